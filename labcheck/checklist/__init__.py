@@ -1,0 +1,1 @@
+"""What should happen: the checklist, the plan, and how one unfolds for the other."""

@@ -1,0 +1,3 @@
+"""The command line."""
+def run() -> None:
+    """Placeholder until the commands exist."""

@@ -1,0 +1,1 @@
+"""Where the case is driven: the Textual program."""

@@ -1,0 +1,1 @@
+"""What it meant: the sheet that looks back."""

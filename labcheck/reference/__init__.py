@@ -1,0 +1,1 @@
+"""Published arithmetic. Pure functions; every formula names its source."""

@@ -1,0 +1,1 @@
+"""What leaves: exports derived from the folded case."""
