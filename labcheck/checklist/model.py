@@ -200,7 +200,7 @@ class Notice(Strict):
 
 
 class Tally(Strict):
-    """A running figure. ``kind``: sum of doses, latest reading, cumulative reading, count or seconds of runs."""
+    """A running figure: a sum of doses, the latest or a cumulative reading, or runs by count or seconds."""
 
     id: Word
     title: Line
@@ -216,7 +216,7 @@ class Tally(Strict):
 
 
 class Watch(Strict):
-    """A count between two events. ``counts`` down needs ``due_min``. ``big`` takes the large clock's place."""
+    """A count between two events. Counting down needs ``due_min``; ``big`` takes the large clock's place."""
 
     id: Word
     title: Line
@@ -277,7 +277,8 @@ class SignOut(Strict):
 
 
 class Checklist(Strict):
-    """One technique, from briefing to sign-out. ``bounce_ms`` guards the next-call key against a second press."""
+    """One technique, from briefing to sign-out. ``bounce_ms`` guards the next-call key against a double press.
+    """
 
     format: Literal[1]
     id: Word

@@ -14,7 +14,7 @@ Ostium = Literal["left", "right"]
 Substrate = Literal["native", "surgical", "transcatheter"]
 Sex = Literal["female", "male"]
 Mark = Literal["seen", "secondary", "memory", "practice", "derived"]
-"""How well a number is sourced: read in the source, read second-hand, from memory, common practice, computed."""
+"""How well a number is sourced: read there, read second-hand, from memory, common practice, or computed."""
 
 CUSP_WORDS: dict[str, str] = {
     "left": "left",
