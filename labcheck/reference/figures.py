@@ -19,11 +19,15 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A computed value, its unit and the formula it came from. Unrounded; the screen rounds."""
+    """A computed value, its unit and the formula it came from. Unrounded; `text` rounds for a screen."""
 
     value: Decimal
     unit: str
     source: Source
+
+    def text(self, places: int) -> str:
+        """Value and unit with `places` decimals, never in exponent form."""
+        return f"{self.value:.{places}f} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,10 @@ class Limit:
     unit: str
     source: Source
     repeat_every: Decimal | None = None
+
+    def text(self, places: int) -> str:
+        """Value and unit with `places` decimals, never in exponent form."""
+        return f"{self.value:.{places}f} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)

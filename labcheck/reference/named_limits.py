@@ -1,8 +1,8 @@
 """Limits that a checklist may name instead of typing a number.
 
 A tally in a checklist names a limit, such as `contrast.cigarroa`; `resolve` turns the name and the patient's
-figures into a `Limit` with unit and source, or into one line that says why it cannot. To add a limit, add one entry
-to `_ALL`.
+figures into a `Limit` with unit and source, or into one line that says why it cannot. To add a limit, add one
+entry to `_ALL`.
 """
 
 from collections.abc import Callable, Mapping

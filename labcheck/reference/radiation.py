@@ -201,7 +201,7 @@ def new_notices(before: Decimal, after: Decimal, schedule: NoticeSchedule) -> tu
 def unit_doubt(kap: Figure | Reason, air_kerma: Figure | Reason) -> Reason | None:
     """A doubt about a unit, when kerma-area product and air kerma imply a field no detector could give.
 
-    Their quotient is the mean field area; a typical reading in a unit ten times off leaves the possible range.
+    Their quotient is the mean field area; a typical reading in a unit ten times off leaves that range.
     None when both fit together or one of them is not known.
     """
     if isinstance(kap, Reason) or isinstance(air_kerma, Reason) or air_kerma.value <= 0 or kap.value <= 0:
