@@ -77,6 +77,7 @@ class AnswerStep(Intent):
     answer: Literal["done", "not_done", "not_applicable", "value"] = "done"
     value: Short | None = None
     unit: Short | None = None
+    accept: bool = False
     reason: Short | None = None
 
 

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from labcheck.checklist.conditions import Condition, Point
-from labcheck.checklist.words import Big, Cusp, Line, Mark, Number, Strict, Substrate, Text, Word
+from labcheck.checklist.words import Big, Cusp, Line, Mark, Number, Ostium, Strict, Substrate, Text, Word
 
 StepKind = Literal[
     "done", "choice", "number", "time", "text", "device", "dose", "reading", "projection", "decision"
@@ -62,6 +62,7 @@ class Step(Strict):
     reading: Word | None = None
     drug: Word | None = None
     decision: Word | None = None
+    ostium: Ostium | None = None
     when: When | None = None
     source: Word | None = None
 
