@@ -95,16 +95,15 @@ def _heparin_per_kg(per_kg: int) -> NamedLimit:
 
 
 def _schedule(name: str, meaning: str, schedule: radiation.NoticeSchedule) -> tuple[NamedLimit, NamedLimit]:
+    unit = schedule.unit
     return (
-        _fixed(
-            name, f"{meaning}, first notice", schedule.first, schedule.unit, schedule.source, schedule.every
-        ),
+        _fixed(name, f"{meaning}, first notice", schedule.first, unit, schedule.source, schedule.every),
         _fixed(
             f"{name}.substantial",
             f"{meaning}, substantial dose level",
             schedule.substantial,
-            schedule.unit,
-            schedule.source,
+            unit,
+            schedule.substantial_source,
         ),
     )
 

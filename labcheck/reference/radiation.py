@@ -16,6 +16,10 @@ from labcheck.reference.sources import Mark, Source
 
 UNIT_CONVERSION = Source("SI units", Mark.DERIVED)
 NOTICE_TABLE = Source("Stecker, J Vasc Interv Radiol 2009 and NCRP Report 168, 2010", Mark.FROM_MEMORY)
+SUBSTANTIAL_AIR_KERMA = Source(
+    "5 Gy in NCRP Report 168 and of the Society of Interventional Radiology, as quoted in CVIR Endovasc 2020",
+    Mark.SECONDARY,
+)
 KAP_NOTICE_TABLE = Source(f"{NOTICE_TABLE.text}; assumes a field of 100 cm2", Mark.FROM_MEMORY)
 FIELD_AREA = Source("kerma-area product over air kerma; published medians give 100 to 120 cm2", Mark.DERIVED)
 
@@ -160,6 +164,7 @@ class NoticeSchedule:
     substantial: Decimal
     unit: str
     source: Source
+    substantial_source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,11 +178,17 @@ class Notice:
 
 
 PEAK_SKIN_DOSE_NOTICES = NoticeSchedule(
-    Decimal(2000), Decimal(500), Decimal(3000), AIR_KERMA_UNIT, NOTICE_TABLE
+    Decimal(2000), Decimal(500), Decimal(3000), AIR_KERMA_UNIT, NOTICE_TABLE, NOTICE_TABLE
 )
-AIR_KERMA_NOTICES = NoticeSchedule(Decimal(3000), Decimal(1000), Decimal(5000), AIR_KERMA_UNIT, NOTICE_TABLE)
-KAP_NOTICES = NoticeSchedule(Decimal(300), Decimal(100), Decimal(500), KAP_UNIT, KAP_NOTICE_TABLE)
-FLUOROSCOPY_NOTICES = NoticeSchedule(Decimal(30), Decimal(15), Decimal(60), FLUOROSCOPY_UNIT, NOTICE_TABLE)
+AIR_KERMA_NOTICES = NoticeSchedule(
+    Decimal(3000), Decimal(1000), Decimal(5000), AIR_KERMA_UNIT, NOTICE_TABLE, SUBSTANTIAL_AIR_KERMA
+)
+KAP_NOTICES = NoticeSchedule(
+    Decimal(300), Decimal(100), Decimal(500), KAP_UNIT, KAP_NOTICE_TABLE, KAP_NOTICE_TABLE
+)
+FLUOROSCOPY_NOTICES = NoticeSchedule(
+    Decimal(30), Decimal(15), Decimal(60), FLUOROSCOPY_UNIT, NOTICE_TABLE, NOTICE_TABLE
+)
 
 
 def new_notices(before: Decimal, after: Decimal, schedule: NoticeSchedule) -> tuple[Notice, ...]:
@@ -194,7 +205,9 @@ def new_notices(before: Decimal, after: Decimal, schedule: NoticeSchedule) -> tu
             reached.append(Notice(kind, level, schedule.unit, schedule.source))
         level, kind = level + schedule.every, NoticeKind.REPEAT
     if before < schedule.substantial <= after:
-        reached.append(Notice(NoticeKind.SUBSTANTIAL, schedule.substantial, schedule.unit, schedule.source))
+        reached.append(
+            Notice(NoticeKind.SUBSTANTIAL, schedule.substantial, schedule.unit, schedule.substantial_source)
+        )
     return tuple(sorted(reached, key=lambda notice: notice.level))
 
 
