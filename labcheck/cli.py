@@ -1,3 +1,129 @@
-"""The command line."""
-def run() -> None:
-    """Placeholder until the commands exist."""
+"""The command line: which words it takes, and which file of ``labcheck.commands`` does each.
+
+A command's own imports happen when it is chosen, so that the console starts without what only exports need.
+Exit status: 0 done, 1 found a fault in what it was asked to judge, 2 wrong use or bad input.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from labcheck.commands.output import CommandError, complain
+
+DONE, FAULT_FOUND, WRONG_USE = 0, 1, 2
+FORMATS = ("json", "jsonl", "csv", "fhir", "xes", "dicom")
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse prints a block of usage; a complaint here is one line."""
+
+    def error(self, message: str) -> NoReturn:
+        raise CommandError(f"{message}; see: {self.prog} --help")
+
+
+def parser() -> argparse.ArgumentParser:
+    """Every command with its arguments. ``command`` names the file of ``labcheck.commands`` that does it."""
+    shared = _Parser(add_help=False)
+    shared.add_argument(
+        "--ledger",
+        type=Path,
+        metavar="DIR",
+        default=argparse.SUPPRESS,
+        help="folder of the ledger (default: the platform's user data folder)",
+    )
+    main = _Parser(
+        prog="labcheck",
+        parents=[shared],
+        allow_abbrev=False,
+        description="Checklist and timing logger for transcatheter leaflet modification cases. "
+        "It records and prompts; local protocol and the physician decide.",
+    )
+    main.set_defaults(command="console")
+    words = main.add_subparsers(metavar="COMMAND")
+
+    def command(name: str, help_: str) -> argparse.ArgumentParser:
+        word = words.add_parser(name, help=help_, description=help_, parents=[shared], allow_abbrev=False)
+        word.set_defaults(command=name)
+        return word
+
+    rehearse = command("rehearse", "the console driven by a script, on a case that is not real")
+    rehearse.add_argument("script", nargs="?", type=Path, metavar="SCRIPT")
+    rehearse.add_argument("--pace", type=_pace, default=None, metavar="N", help="times faster than life")
+    transcribe = command("transcribe", "put a script of timed entries (a paper record) into a case")
+    transcribe.add_argument("script", type=Path, metavar="SCRIPT")
+    cases = command("cases", "list the cases of the ledger")
+    cases.add_argument("--all", action="store_true", help="rehearsals too")
+    check = command("check", "check checklist or script files")
+    check.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    check.add_argument("--explain", action="store_true", help="say what the checklist comes to")
+    command("keys", "print the key card")
+    command("doctor", "say what could go wrong on this machine")
+    export = command("export", "write cases out in one or more formats")
+    export.add_argument("cases", nargs="+", metavar="CASE")
+    export.add_argument(
+        "--as",
+        dest="formats",
+        action="append",
+        required=True,
+        choices=FORMATS,
+        metavar="FORMAT",
+        help=f"one of {', '.join(FORMATS)}; may be given more than once",
+    )
+    export.add_argument("--to", type=Path, required=True, metavar="DIR")
+    export.add_argument("--profile", default=None, metavar="NAME", help="how much times and keys tell")
+    export.add_argument("--excel", action="store_true", help="guard text cells of CSV against spreadsheets")
+    debrief = command("debrief", "the sheet that looks back on a case")
+    debrief.add_argument("case", metavar="CASE")
+    debrief.add_argument("--html", type=Path, default=None, metavar="FILE", help="one self-contained page")
+    verify = command("verify", "prove the ledger: chain, seals and heads")
+    verify.add_argument("cases", nargs="*", metavar="CASE")
+    archive = command("archive", "write a case out on its own")
+    archive.add_argument("case", metavar="CASE")
+    archive.add_argument("--to", type=Path, required=True, metavar="FILE")
+    return main
+
+
+def _pace(text: str) -> float:
+    try:
+        pace = float(text)
+    except ValueError:
+        pace = 0.0
+    if not 0.1 <= pace <= 1000:
+        raise argparse.ArgumentTypeError(f"{text} is not a pace between 0.1 and 1000")
+    return pace
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and give its exit status. Every foreseen fault is one line on stderr."""
+    os.umask(0o077)
+    with contextlib.suppress(AttributeError, ValueError):
+        # A name from a file may hold any letter; a terminal that cannot show it must not end the command.
+        sys.stdout.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+    try:
+        chosen = parser().parse_args(arguments)
+        module = importlib.import_module(f"labcheck.commands.{chosen.command}")
+        status: int = module.run(chosen)
+        sys.stdout.flush()
+        return status
+    except CommandError as fault:
+        complain(str(fault))
+        return fault.status
+    except BrokenPipeError:
+        # The reader of our output (head, less) has gone; that is no fault, and Python must stay quiet at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        complain("stopped by the keyboard; nothing half-written stays")
+        return 130
+
+
+def run() -> NoReturn:
+    """The entry point of the installed ``labcheck``."""
+    sys.exit(main())
