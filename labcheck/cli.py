@@ -116,7 +116,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         complain(str(fault))
         return fault.status
     except BrokenPipeError:
-        # The reader of our output (head, less) has gone; that is no fault, and Python must stay quiet at exit.
+        # The reader of our output (head, less) has gone, which is no fault: Python must stay quiet at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
     except KeyboardInterrupt:

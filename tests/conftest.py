@@ -1,0 +1,25 @@
+"""For every test: in CI nothing is passed over because a tool happens not to be there."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Generator
+
+import pytest
+
+ALLOWED = "only on"
+"""A skip whose reason begins so is about the platform, not about a missing tool."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Turn a skip into a failure where CI promised that every tool is there."""
+    report = yield
+    if report.skipped and not hasattr(report, "wasxfail") and os.environ.get("CI") == "true":
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+        if not reason.removeprefix("Skipped: ").startswith(ALLOWED):
+            report.outcome = "failed"
+            report.longrepr = f"skipped in CI, where nothing may be missing: {reason}"
+    return report
