@@ -1,6 +1,6 @@
 """A real pseudo-terminal with the real program in it, and the screen as a person would see it.
 
-Keys go in as the bytes a terminal sends, the output is drawn by a terminal emulator (pyte). Nothing here knows
+Keys go in as the bytes a terminal sends; a terminal emulator (pyte) draws the output. Nothing here knows
 the program's inside; waiting is always for something that can be read on the screen.
 """
 
@@ -22,17 +22,18 @@ PATIENCE = 20.0
 
 KEYS: Mapping[str, bytes] = {
     "enter": b"\r", "space": b" ", "escape": b"\x1b", "tab": b"\t", "backspace": b"\x7f",
-    "up": b"\x1b[A", "down": b"\x1b[B", "right": b"\x1b[C", "left": b"\x1b[D", "home": b"\x1b[H", "end": b"\x1b[F",
-    "pageup": b"\x1b[5~", "pagedown": b"\x1b[6~", "delete": b"\x1b[3~",
-    "f1": b"\x1bOP", "f2": b"\x1bOQ", "f4": b"\x1bOS", "f5": b"\x1b[15~", "f6": b"\x1b[17~", "f7": b"\x1b[18~",
-    "f8": b"\x1b[19~", "f9": b"\x1b[20~", "f12": b"\x1b[24~", "ctrl+q": b"\x11", "ctrl+z": b"\x1a", "ctrl+c": b"\x03",
+    "up": b"\x1b[A", "down": b"\x1b[B", "right": b"\x1b[C", "left": b"\x1b[D",
+    "home": b"\x1b[H", "end": b"\x1b[F", "pageup": b"\x1b[5~", "pagedown": b"\x1b[6~", "delete": b"\x1b[3~",
+    "f1": b"\x1bOP", "f2": b"\x1bOQ", "f4": b"\x1bOS", "f5": b"\x1b[15~", "f6": b"\x1b[17~",
+    "f7": b"\x1b[18~", "f8": b"\x1b[19~", "f9": b"\x1b[20~", "f12": b"\x1b[24~",
+    "ctrl+q": b"\x11", "ctrl+z": b"\x1a", "ctrl+c": b"\x03",
 }  # fmt: skip
 
 # pyte draws the tail of these as text: the kitty keyboard protocol, mode reports and the pixel-size query.
 _NOT_DRAWN = re.compile(rb"\x1b\[[<>=?][0-9;]*u|\x1b\[\?[0-9;]*\$p|\x1b\[>[0-9;]*[a-zA-Z]|\x1b\[[0-9]*t")
 
 
-class NotSeen(AssertionError):
+class NotSeenError(AssertionError):
     """What was waited for did not appear; the message holds the screen as it was."""
 
 
@@ -116,7 +117,7 @@ class Terminal:
         return "\n".join(line.rstrip() for line in self.screen.display)
 
     def wait(self, seen: Callable[[str], bool], what: str, patience: float = PATIENCE) -> str:
-        """Wait until ``seen`` says yes to the screen's text, and give that text. Raises ``NotSeen``."""
+        """Wait until ``seen`` says yes to the screen's text, and give that text. Raises ``NotSeenError``."""
         until = time.monotonic() + patience
         while True:
             text = self.text()
@@ -126,7 +127,7 @@ class Terminal:
                 self.pump(0.05)
                 if seen(self.text()):
                     return self.text()
-                raise NotSeen(f"waited for {what}; the screen was:\n{self.text()}")
+                raise NotSeenError(f"waited for {what}; the screen was:\n{self.text()}")
 
     def wait_for(self, wanted: str, patience: float = PATIENCE) -> str:
         """Wait for words on the screen, wherever the line breaks fall."""
@@ -153,7 +154,7 @@ class Terminal:
         while self.child.isalive() and time.monotonic() < until:
             self._read(0.05)
         if self.child.isalive():
-            raise NotSeen(f"the program did not end; the screen was:\n{self.text()}")
+            raise NotSeenError(f"the program did not end; the screen was:\n{self.text()}")
         self.child.close()
         return -self.child.signalstatus if self.child.signalstatus else self.child.exitstatus
 
