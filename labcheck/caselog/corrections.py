@@ -109,4 +109,3 @@ def as_amended(event: Event, changes: Sequence[Event]) -> tuple[Any, Moment]:
             continue
         what = with_field(what, amended.field, amended.value) or what
     return what, at
-

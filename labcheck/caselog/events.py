@@ -371,12 +371,42 @@ class AddendumAdded(Strict):
 
 
 Payload = Annotated[
-    CaseOpened | StageOpened | StageClosed | StageSkipped | HoldPassed | StepAnswered | DecisionMade
-    | AttemptOpened | AttemptClosed | EnergyStarted | EnergyStopped | RunStarted | RunStopped | SampleSent
-    | ReadingTaken | DoseGiven | DeviceUsed | FaultNoted | NoteWritten | MarkSet | BailoutOpened
-    | BailoutClosed | CuspAbandoned | OrderChanged | PromptSilenced | HandoverMade | ClockCompared
-    | ClockNoticed | PressBounced | SignoutSettled | EventVoided | EventAmended | LeaseTaken | CaseSealed
-    | SealAttested | AddendumAdded,
+    CaseOpened
+    | StageOpened
+    | StageClosed
+    | StageSkipped
+    | HoldPassed
+    | StepAnswered
+    | DecisionMade
+    | AttemptOpened
+    | AttemptClosed
+    | EnergyStarted
+    | EnergyStopped
+    | RunStarted
+    | RunStopped
+    | SampleSent
+    | ReadingTaken
+    | DoseGiven
+    | DeviceUsed
+    | FaultNoted
+    | NoteWritten
+    | MarkSet
+    | BailoutOpened
+    | BailoutClosed
+    | CuspAbandoned
+    | OrderChanged
+    | PromptSilenced
+    | HandoverMade
+    | ClockCompared
+    | ClockNoticed
+    | PressBounced
+    | SignoutSettled
+    | EventVoided
+    | EventAmended
+    | LeaseTaken
+    | CaseSealed
+    | SealAttested
+    | AddendumAdded,
     Field(discriminator="kind"),
 ]
 
@@ -404,7 +434,7 @@ class Event(Strict):
     v: Literal[1] = 1
     case: Annotated[str, Field(pattern=r"^[A-Z0-9]{4}-[A-Z0-9]{2}$")]
     seq: Seq
-    id: Annotated[str, Field(pattern=r"^[0-9a-f]{32}-[0-9]{2}$")]
+    id: Annotated[str, Field(pattern=r"^[0-9a-f]{32}-[0-9]{2,3}$")]
     press: Annotated[str, Field(pattern=r"^[0-9a-f]{32}$")]
     epoch: Annotated[int, Field(ge=1, le=2**31)]
     happened: Moment

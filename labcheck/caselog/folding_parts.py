@@ -4,7 +4,9 @@ and moment after amendments, and the event as written; and gives the case after 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 from labcheck.caselog import events as ev
 from labcheck.caselog.case import (
@@ -210,7 +212,7 @@ def case_sealed(case: Case, seq: int, what: ev.CaseSealed, at: Moment, event: Ev
     return replace(case, seal=Seal(seq, at, what.entries, what.signed_by))
 
 
-_FACTS = {
+_FACTS: dict[str, Callable[[Case, int, Any, Moment, Event], Case]] = {
     "step.answered": step_answered,
     "attempt.closed": attempt_closed,
     "reading.taken": reading_taken,
@@ -224,4 +226,4 @@ _FACTS = {
 def addendum_added(case: Case, seq: int, what: ev.AddendumAdded, at: Moment, event: Event) -> Case:
     """A late fact counts like any other; that it came after the seal stays visible in ``addenda``."""
     case = replace(case, addenda=(*case.addenda, seq))
-    return _FACTS[what.fact.kind](case, seq, what.fact, at, event)  # type: ignore[operator]
+    return _FACTS[what.fact.kind](case, seq, what.fact, at, event)

@@ -20,6 +20,7 @@ class Claim(Strict):
     """When it is said to have happened, if not at the press: exactly one of the first three.
 
     ``ago_us``: so long before the press. ``wall_us``: at this UTC time. ``mark``: when that mark was set.
+    ``off_s`` and ``tz``: the zone a paper record was written in, where it is known.
     """
 
     ago_us: Micros | None = None
@@ -28,6 +29,8 @@ class Claim(Strict):
     precision_s: Annotated[int, Field(ge=0, le=86400)] = 60
     reason: Short | None = None
     transcribed: bool = False
+    off_s: Annotated[int, Field(ge=-64800, le=64800)] | None = None
+    tz: Annotated[str, Field(max_length=64)] | None = None
 
 
 class Intent(Strict):
@@ -293,11 +296,42 @@ class TakeLease(Intent):
 
 
 AnyIntent = Annotated[
-    OpenCase | OpenStage | CloseStage | SkipStage | AnswerStep | MakeDecision | OpenAttempt | CloseAttempt
-    | EnergyOn | EnergyOff | StartRun | StopRun | SendSample | TakeReading | GiveDose | UseDevice | NoteFault
-    | WriteNote | SetMark | OpenBailout | CloseBailout | AbandonCusp | ChangeOrder | MoveCusp | SilencePrompt
-    | HandOver | CompareClock | NoticeClock | Undo | VoidEvent | AmendEvent | SettleSignout | SealCase
-    | AttestSeal | AddFact | TakeLease,
+    OpenCase
+    | OpenStage
+    | CloseStage
+    | SkipStage
+    | AnswerStep
+    | MakeDecision
+    | OpenAttempt
+    | CloseAttempt
+    | EnergyOn
+    | EnergyOff
+    | StartRun
+    | StopRun
+    | SendSample
+    | TakeReading
+    | GiveDose
+    | UseDevice
+    | NoteFault
+    | WriteNote
+    | SetMark
+    | OpenBailout
+    | CloseBailout
+    | AbandonCusp
+    | ChangeOrder
+    | MoveCusp
+    | SilencePrompt
+    | HandOver
+    | CompareClock
+    | NoticeClock
+    | Undo
+    | VoidEvent
+    | AmendEvent
+    | SettleSignout
+    | SealCase
+    | AttestSeal
+    | AddFact
+    | TakeLease,
     Field(discriminator="do"),
 ]
 INTENT: TypeAdapter[Any] = TypeAdapter(AnyIntent)

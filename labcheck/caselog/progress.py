@@ -131,7 +131,8 @@ def jumped(case: Case, target: Slot) -> tuple[Slot, ...]:
     out = []
     for slot in case.slots[place + 1 : case.slots.index(target)]:
         stage = finding.stage(case.checklist, slot.stage)
-        if stage is None or stage.optional or (target.cusp is not None and slot.cusp not in (None, target.cusp)):
+        other_cusp = target.cusp is not None and slot.cusp not in (None, target.cusp)
+        if stage is None or stage.optional or other_cusp:
             continue
         if _wanted(case, slot):
             out.append(slot)
@@ -152,7 +153,8 @@ def closing(case: Case, target: Slot | None) -> Literal["done", "left", "abandon
     if target is not None and target in case.slots and visit.slot in case.slots:
         if case.slots.index(target) <= case.slots.index(visit.slot) and not _lane_finished(case, target):
             return "left"
-        if target.cusp is not None and target.cusp != visit.cusp and not _last_of_lane(case, visit.slot, target):
+        other_cusp = target.cusp is not None and target.cusp != visit.cusp
+        if other_cusp and not _last_of_lane(case, visit.slot, target):
             return "left"
     stage = finding.stage(case.checklist, visit.stage)
     if stage is not None and stage.attempts is not None:
@@ -172,7 +174,7 @@ def _last_of_lane(case: Case, slot: Slot, target: Slot) -> bool:
 
 
 def _lane_finished(case: Case, target: Slot) -> bool:
-    """Whether going to an earlier slot is going on: the present cusp's lane is through, another cusp's is not."""
+    """Whether going to an earlier slot is still going on: this cusp's lane is through, the other's is not."""
     visit = case.visit
     if visit is None or target.cusp is None or target.cusp == visit.cusp:
         return False

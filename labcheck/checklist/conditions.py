@@ -70,8 +70,18 @@ class Point(Strict):
     """
 
     event: Literal[
-        "stage.opened", "stage.closed", "attempt", "reading", "sample", "dose",
-        "run.started", "run.stopped", "step", "bailout.opened", "case.opened", "case.sealed",
+        "stage.opened",
+        "stage.closed",
+        "attempt",
+        "reading",
+        "sample",
+        "dose",
+        "run.started",
+        "run.stopped",
+        "step",
+        "bailout.opened",
+        "case.opened",
+        "case.sealed",
     ]
     stage: Word | None = None
     outcome: tuple[Word, ...] = ()

@@ -255,16 +255,20 @@ class Bailout(Strict):
     per: Literal["cusp", "ostium"] | None = None
     step: tuple[Step, ...] = ()
     outcomes: Annotated[tuple[Option, ...], Field(min_length=1)]
-    leads: Annotated[
-        tuple[Literal["carry_on", "abandon_cusp", "jump", "convert"], ...], Field(min_length=1)
-    ]
+    leads: Annotated[tuple[Literal["carry_on", "abandon_cusp", "jump", "convert"], ...], Field(min_length=1)]
     jump_to: Word | None = None
-    endpoint: (
-        Literal[
-            "coronary_obstruction", "conversion", "structural", "vascular", "neurological",
-            "conduction", "circulatory", "second_valve", "device_fault", "none",
-        ]
-    ) = "none"
+    endpoint: Literal[
+        "coronary_obstruction",
+        "conversion",
+        "structural",
+        "vascular",
+        "neurological",
+        "conduction",
+        "circulatory",
+        "second_valve",
+        "device_fault",
+        "none",
+    ] = "none"
     source: Word | None = None
 
 
@@ -278,8 +282,7 @@ class SignOut(Strict):
 
 
 class Checklist(Strict):
-    """One technique, from briefing to sign-out. ``bounce_ms`` guards the next-call key against a double press.
-    """
+    """One technique, from briefing to sign-out. ``bounce_ms`` guards the next-call key against a double press."""
 
     format: Literal[1]
     id: Word

@@ -1,0 +1,59 @@
+"""Whether a folded case makes sense. Corrections are refused when they would leave one that does not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.stamps import Moment, span
+
+
+def incoherence(case: Case) -> str | None:
+    """The first thing that makes no sense, as one line; None when all is well."""
+    return next(_wrong(case), None)
+
+
+def _wrong(case: Case) -> Iterator[str]:
+    yield from _names_void(case)
+    open_visits = [v for v in case.visits if v.end is None]
+    if len(open_visits) > 1:
+        yield f"two stages would be open (#{open_visits[0].seq} and #{open_visits[1].seq})"
+    bursts = [b for a in case.attempts for b in a.bursts if b.end is None]
+    if len(bursts) > 1:
+        yield f"two energy bursts would be on (#{bursts[0].seq} and #{bursts[1].seq})"
+    running = [s.run for s in case.spells if s.end is None]
+    if len(running) != len(set(running)):
+        yield "the same run would be on twice"
+    numbers = [(a.stage, a.cusp, a.number) for a in case.attempts]
+    if len(numbers) != len(set(numbers)):
+        yield "two attempts would have the same number"
+    yield from _ends_before_start(case)
+
+
+def _names_void(case: Case) -> Iterator[str]:
+    for event in case.log:
+        if event.seq in case.voided or event.kind in ("press.bounced", "event.voided", "event.amended"):
+            continue
+        for named in event.named():
+            if named in case.voided:
+                yield f"#{event.seq} leans on #{named}: void #{event.seq} first"
+
+
+def _ends_before_start(case: Case) -> Iterator[str]:
+    """A time that was claimed or amended may not put an end before its start; a live clock step may."""
+    pairs: list[tuple[int, Moment, int | None, Moment | None]] = []
+    pairs += [(v.seq, v.start, v.end_seq, v.end) for v in case.visits]
+    pairs += [(a.seq, a.start, a.end_seq, a.end) for a in case.attempts]
+    pairs += [(b.seq, b.start, b.end_seq, b.end) for a in case.attempts for b in a.bursts]
+    pairs += [(s.seq, s.start, s.end_seq, s.end) for s in case.spells]
+    pairs += [(b.seq, b.start, b.end_seq, b.end) for b in case.bailouts]
+    for seq, start, end_seq, end in pairs:
+        if end is None or end_seq is None or not (_claimed(case, seq) or _claimed(case, end_seq)):
+            continue
+        if span(start, end).us < 0:
+            yield f"#{end_seq} would end before #{seq} began"
+
+
+def _claimed(case: Case, seq: int) -> bool:
+    event = case.event(seq)
+    return seq in case.amended or (event is not None and event.mode in ("late", "amended", "transcribed"))

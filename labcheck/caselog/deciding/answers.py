@@ -1,0 +1,195 @@
+"""Answering a step: the actual value, checked against what the step asks for."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal, InvalidOperation
+
+from labcheck.caselog import events as ev
+from labcheck.caselog import intents as it
+from labcheck.caselog.case import Case
+from labcheck.caselog.deciding.records import give_dose, take_reading
+from labcheck.caselog.deciding.result import Decided, Press, Refused
+from labcheck.caselog.deciding.stages import make_decision, slot_named
+from labcheck.checklist import finding
+from labcheck.checklist.model import Step
+from labcheck.checklist.words import Cusp
+
+_TIME = re.compile(r"^([01]\d|2[0-3]):[0-5]\d(:[0-5]\d)?$")
+_NUMBER = re.compile(r"^[+-]?\d{1,9}(\.\d{1,9})?$")
+
+
+def answer_step(press: Press, intent: it.AnswerStep) -> Decided | Refused:
+    """One step's answer; reading, dose and decision steps record the thing itself, and that answers them."""
+    case = press.case
+    place = _place(case, intent)
+    if isinstance(place, Refused):
+        return place
+    stage_id, cusp, opened = place
+    step = finding.step(case.checklist, stage_id, intent.step)
+    if step is None:
+        return Refused(f"{stage_id} has no step '{intent.step}'")
+    if intent.answer == "not_done" and not intent.reason:
+        return Refused(f"not done: {step.say}: give a reason", needs="reason")
+    if intent.answer == "done" and step.kind not in ("done", "dose"):
+        return Refused(f"{step.say}: say the value")
+    if intent.answer == "value" or (intent.answer == "done" and step.kind == "dose"):
+        handed_on = _handed_on(press, intent, step, place)
+        if handed_on is not None:
+            return handed_on
+        wrong = _wrong_value(case, step, intent)
+        if wrong is not None:
+            return wrong
+    press.write(
+        ev.StepAnswered(
+            stage=stage_id,
+            cusp=cusp,
+            step=step.id,
+            opened=opened,
+            answer=intent.answer,
+            value=intent.value if intent.answer == "value" else None,
+            unit=(intent.unit or step.unit) if intent.answer == "value" else None,
+            reason=intent.reason,
+        )
+    )
+    return press.done()
+
+
+def _place(case: Case, intent: it.AnswerStep) -> tuple[str, Cusp | None, int | None] | Refused:
+    """The stage, cusp and visit (or rescue) that the answer belongs to."""
+    visit = case.visit
+    if intent.stage is None:
+        if visit is None:
+            return Refused("no stage is open: open one first")
+        return visit.stage, visit.cusp, visit.seq
+    if intent.stage.startswith(finding.BAILOUT_PREFIX):
+        name = intent.stage.removeprefix(finding.BAILOUT_PREFIX)
+        rescues = [b for b in case.bailouts if b.what.bailout == name]
+        if not rescues:
+            return Refused(f"bailout {name} was not opened")
+        return intent.stage, rescues[-1].what.cusp, rescues[-1].seq
+    slot = slot_named(case, intent.stage, intent.cusp)
+    if isinstance(slot, Refused):
+        return slot
+    visits = [v for v in case.visits if v.slot == slot]
+    return slot.stage, slot.cusp, visits[-1].seq if visits else None
+
+
+def _handed_on(
+    press: Press, intent: it.AnswerStep, step: Step, place: tuple[str, Cusp | None, int | None]
+) -> Decided | Refused | None:
+    """Steps that ask for a reading, a dose or a decision record that; the answer follows from it.
+
+    Only for the open visit's own steps, where the record finds the step again; elsewhere the answer stands alone.
+    """
+    visit = press.case.visit
+    if visit is None or place[2] != visit.seq:
+        return None
+    if step.kind == "decision" and step.decision:
+        choice = (intent.value or "?")[:80]
+        return make_decision(
+            press,
+            it.MakeDecision(press=intent.press, decision=step.decision, choice=choice, reason=intent.reason),
+        )
+    if (place[0], place[1], step.id) in press.case.answers:
+        return None
+    if step.kind == "reading" and step.reading:
+        return _reading_step(press, intent, step)
+    if step.kind == "dose" and step.drug:
+        amount = _number(intent.value or "") if intent.value else None
+        if intent.value and amount is None:
+            return Refused(f"{step.say}: '{intent.value}' is not a number")
+        return give_dose(
+            press,
+            it.GiveDose(
+                press=intent.press,
+                drug=step.drug,
+                amount=amount,
+                unit=intent.unit,
+                accept=intent.accept,
+            ),
+        )
+    return None
+
+
+def _reading_step(press: Press, intent: it.AnswerStep, step: Step) -> Decided | Refused:
+    reading = finding.reading(press.case.checklist, step.reading or "")
+    coded = reading is not None and bool(reading.options)
+    value = None if coded else _number(intent.value or "")
+    if not coded and value is None:
+        return Refused(f"{step.say}: '{intent.value or ''}' is not a number")
+    return take_reading(
+        press,
+        it.TakeReading(
+            press=intent.press,
+            reading=step.reading or "?",
+            value=value,
+            choice=(intent.value or "?")[:80] if coded else None,
+            unit=intent.unit,
+            ostium=step.ostium,
+            accept=intent.accept,
+        ),
+    )
+
+
+def _number(text: str) -> Decimal | None:
+    """A plain decimal as typed: no exponent, no infinity."""
+    if not _NUMBER.match(text):
+        return None
+    try:
+        return Decimal(text)
+    except InvalidOperation:
+        return None
+
+
+def _wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | None:
+    value = intent.value or ""
+    match step.kind:
+        case "done":
+            return Refused(f"{step.say}: answer done, not done or not applicable")
+        case "choice":
+            if finding.option(step.options, value) is None:
+                return Refused(f"{step.say}: '{value}' is none of {', '.join(o.id for o in step.options)}")
+        case "number" | "reading" | "dose":
+            return _wrong_number(step, value, intent.accept)
+        case "time":
+            if not _TIME.match(value):
+                return Refused(f"{step.say}: '{value}' is not a time: write hh:mm or hh:mm:ss")
+        case "text" | "decision":
+            if not value.strip():
+                return Refused(f"{step.say}: the answer is empty")
+        case "device":
+            if finding.device(case.checklist, value) is None:
+                return Refused(f"{step.say}: this checklist has no device '{value}'")
+        case "projection":
+            return _wrong_projection(step, value)
+    return None
+
+
+def _wrong_number(step: Step, value: str, accept: bool) -> Refused | None:
+    number = _number(value)
+    if number is None:
+        if step.kind == "reading" and value.strip():
+            return None
+        return Refused(f"{step.say}: '{value}' is not a number")
+    strange = (step.low is not None and number < step.low) or (step.high is not None and number > step.high)
+    if strange and not accept:
+        low = "" if step.low is None else f"{step.low:f}"
+        high = "" if step.high is None else f"{step.high:f}"
+        return Refused(
+            f"{step.say}: {value} is outside {low} to {high} {step.unit or ''}".rstrip()
+            + ": again to accept",
+            needs="accept",
+        )
+    return None
+
+
+def _wrong_projection(step: Step, value: str) -> Refused | None:
+    """Two signed degrees, LAO and cranial positive: within 90 and 45 (common practice, no source)."""
+    parts = [_number(part) for part in value.split()]
+    if len(parts) != 2 or any(part is None for part in parts):
+        return Refused(f"{step.say}: write two signed degrees, LAO+ RAO- then CRA+ CAU-, as in -20 15")
+    across, along = parts
+    if across is None or along is None or abs(across) > 90 or abs(along) > 45:
+        return Refused(f"{step.say}: {value} is outside 90 across and 45 along")
+    return None

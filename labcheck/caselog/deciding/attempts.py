@@ -1,0 +1,152 @@
+"""Attempts, energy bursts and the runs that are switched on and off."""
+
+from __future__ import annotations
+
+from labcheck.caselog import events as ev
+from labcheck.caselog import intents as it
+from labcheck.caselog.case import Attempt, Case
+from labcheck.caselog.deciding.moments import before
+from labcheck.caselog.deciding.result import Decided, Press, Refused
+from labcheck.caselog.deciding.stages import present_cusp, slot_named
+from labcheck.caselog.progress import stage_title
+from labcheck.checklist import finding
+from labcheck.checklist.model import Attempts
+from labcheck.checklist.unfolding import Slot, cusp_word
+from labcheck.checklist.words import Cusp
+
+
+def _trying(case: Case) -> tuple[Slot, Attempts] | Refused:
+    """The open stage, if it has attempts."""
+    visit = case.visit
+    stage = finding.stage(case.checklist, visit.stage) if visit is not None else None
+    if visit is None or stage is None or stage.attempts is None:
+        where = stage_title(case, visit.stage, visit.cusp) if visit is not None else "no stage is open"
+        return Refused(f"there are no attempts here ({where}): open the stage first")
+    return visit.slot, stage.attempts
+
+
+def _cusp_of(case: Case, slot: Slot) -> Cusp | None:
+    return slot.cusp or (case.order[0] if len(case.order) == 1 else present_cusp(case))
+
+
+def _write_attempt(press: Press, stage: str, cusp: Cusp) -> int:
+    case = press.case
+    number = 1 + max((a.number for a in case.attempts if a.stage == stage and a.cusp == cusp), default=0)
+    visit = case.visit
+    opened = visit.seq if visit is not None and visit.slot in (Slot(stage, cusp), Slot(stage)) else None
+    return press.write(ev.AttemptOpened(stage=stage, cusp=cusp, number=number, opened=opened))
+
+
+def open_attempt(press: Press) -> Decided | Refused:
+    """A new try on the open stage's cusp."""
+    case = press.case
+    found = _trying(case)
+    if isinstance(found, Refused):
+        return found
+    slot, _ = found
+    cusp = _cusp_of(case, slot)
+    if cusp is None:
+        return Refused("say which cusp first")
+    attempt = case.attempt
+    if attempt is not None and (attempt.stage, attempt.cusp) == (slot.stage, cusp):
+        return Refused(f"attempt {attempt.number} on the {cusp_word(cusp)} cusp has no result yet")
+    _write_attempt(press, slot.stage, cusp)
+    return press.done()
+
+
+def energy_on(press: Press, intent: it.EnergyOn) -> Decided | Refused:
+    """A burst begins; it opens an attempt if none is open on this cusp in this stage."""
+    case = press.case
+    found = _trying(case)
+    if isinstance(found, Refused):
+        return found
+    slot, attempts = found
+    if attempts.energy is None:
+        return Refused(f"{stage_title(case, slot.stage, slot.cusp)} uses no energy")
+    if case.burst is not None:
+        return Refused("energy is on already")
+    cusp = _cusp_of(case, slot)
+    if cusp is None:
+        return Refused("say which cusp first")
+    attempt = case.attempt
+    if attempt is not None and (attempt.stage, attempt.cusp) == (slot.stage, cusp):
+        if before(press.at, attempt.start, press.mode):
+            return Refused(f"that is before attempt {attempt.number} began")
+        number = attempt.seq
+    else:
+        number = _write_attempt(press, slot.stage, cusp)
+    press.write(ev.EnergyStarted(attempt=number, cusp=cusp, mode=intent.mode, watts=intent.watts))
+    return press.done()
+
+
+def energy_off(press: Press) -> Decided | Refused:
+    """The burst ends."""
+    burst = press.case.burst
+    if burst is None:
+        return Refused("energy is off already")
+    if before(press.at, burst.start, press.mode):
+        return Refused("that is before the energy went on")
+    press.write(ev.EnergyStopped(burst=burst.seq))
+    return press.done()
+
+
+def close_attempt(press: Press, intent: it.CloseAttempt) -> Decided | Refused:
+    """The result of a try: of the open one, of the last one left without a result, or of one not pressed."""
+    case = press.case
+    slot = _trying_slot(case, intent)
+    if isinstance(slot, Refused):
+        return slot
+    stage = finding.stage(case.checklist, slot.stage)
+    cusp = _cusp_of(case, slot)
+    if stage is None or stage.attempts is None or cusp is None:
+        return Refused(f"there are no attempts in {stage_title(case, slot.stage, slot.cusp)}")
+    if finding.option(stage.attempts.outcomes, intent.outcome) is None and intent.outcome != "abandoned":
+        known = ", ".join(o.id for o in stage.attempts.outcomes)
+        return Refused(f"'{intent.outcome}' is no result of {stage.title}: use {known}")
+    attempt = _without_result(case, slot.stage, cusp)
+    if attempt is not None and before(press.at, attempt.start, press.mode):
+        return Refused(f"that is before attempt {attempt.number} began")
+    seq = attempt.seq if attempt is not None else _write_attempt(press, slot.stage, cusp)
+    press.write(ev.AttemptClosed(attempt=seq, outcome=intent.outcome, reason=intent.reason))
+    return press.done()
+
+
+def _trying_slot(case: Case, intent: it.CloseAttempt) -> Slot | Refused:
+    if intent.stage is not None:
+        return slot_named(case, intent.stage, intent.cusp)
+    found = _trying(case)
+    if not isinstance(found, Refused):
+        return found[0]
+    pending = [a for a in case.attempts if a.outcome is None]
+    return Slot(pending[-1].stage, pending[-1].cusp) if pending else found
+
+
+def _without_result(case: Case, stage: str, cusp: Cusp) -> Attempt | None:
+    waiting = [a for a in case.attempts if a.stage == stage and a.cusp == cusp and a.outcome is None]
+    return waiting[-1] if waiting else None
+
+
+def start_run(press: Press, intent: it.StartRun) -> Decided | Refused:
+    """Pacing, compressions or a balloon goes on."""
+    case = press.case
+    run = finding.run(case.checklist, intent.run)
+    if run is None:
+        return Refused(f"this checklist has no run '{intent.run}'")
+    if any(s.run == intent.run and s.end is None for s in case.spells):
+        return Refused(f"{run.title} is on already")
+    press.write(ev.RunStarted(run=run.id, cusp=None, rate=intent.rate))
+    return press.done()
+
+
+def stop_run(press: Press, intent: it.StopRun) -> Decided | Refused:
+    """It goes off."""
+    run = finding.run(press.case.checklist, intent.run)
+    if run is None:
+        return Refused(f"this checklist has no run '{intent.run}'")
+    on = [s for s in press.case.spells if s.run == intent.run and s.end is None]
+    if not on:
+        return Refused(f"{run.title} is off already")
+    if before(press.at, on[-1].start, press.mode):
+        return Refused(f"that is before {run.title} went on")
+    press.write(ev.RunStopped(run=on[-1].seq))
+    return press.done()

@@ -1,0 +1,210 @@
+"""Readings, doses, devices, faults, notes, marks and samples."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from labcheck.caselog import events as ev
+from labcheck.caselog import intents as it
+from labcheck.caselog.deciding.result import Decided, Press, Refused
+from labcheck.caselog.deciding.stages import present_cusp
+from labcheck.caselog.holds import choices, latest_value
+from labcheck.caselog.units import in_own_unit
+from labcheck.checklist import finding
+from labcheck.checklist.model import Reading, Step
+from labcheck.checklist.unfolding import steps_for
+from labcheck.checklist.words import Ostium
+
+
+def send_sample(press: Press, intent: it.SendSample) -> Decided | Refused:
+    """A sample leaves for the analyser."""
+    reading = finding.reading(press.case.checklist, intent.reading)
+    if reading is None:
+        return Refused(f"this checklist has no reading '{intent.reading}'")
+    if not reading.sample:
+        return Refused(f"{reading.title} is not sent as a sample")
+    press.write(ev.SampleSent(reading=reading.id))
+    return press.done()
+
+
+def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
+    """A value or a coded finding, and the step that asked for it."""
+    reading = finding.reading(press.case.checklist, intent.reading)
+    if reading is None:
+        return Refused(f"this checklist has no reading '{intent.reading}'")
+    wrong = _coded(reading, intent) if reading.options else _measured(press, reading, intent)
+    if wrong is not None:
+        return wrong
+    if reading.per == "ostium" and intent.ostium is None:
+        return Refused(f"{reading.title}: say which ostium, left or right")
+    cusp = intent.cusp or (present_cusp(press.case) if reading.per == "cusp" else None)
+    if reading.per == "cusp" and cusp is None:
+        return Refused(f"{reading.title}: say which cusp")
+    if intent.judged_by is not None and finding.option(reading.judged_by, intent.judged_by) is None:
+        known = ", ".join(o.id for o in reading.judged_by) or "nothing"
+        return Refused(f"{reading.title} is not judged by '{intent.judged_by}': use {known}")
+    waiting = [s for s in press.case.samples if s.reading == reading.id and s.answered is None]
+    press.write(
+        ev.ReadingTaken(
+            reading=reading.id,
+            value=intent.value,
+            unit=None if reading.options else (intent.unit or reading.unit),
+            choice=intent.choice,
+            cusp=cusp,
+            ostium=intent.ostium,
+            judged_by=intent.judged_by,
+            sample=waiting[-1].seq if waiting else None,
+            reset=intent.reset,
+            outside=not reading.options and outside(reading, intent.value, intent.unit),
+            note=intent.note,
+        )
+    )
+    said = intent.choice if reading.options else (None if intent.value is None else f"{intent.value:f}")
+    unit = None if reading.options else (intent.unit or reading.unit)
+    _answer_step(press, "reading", reading.id, said, unit, intent.ostium)
+    return press.done()
+
+
+def _coded(reading: Reading, intent: it.TakeReading) -> Refused | None:
+    known = ", ".join(o.id for o in reading.options)
+    if intent.choice is None:
+        return Refused(f"{reading.title}: say one of {known}")
+    if finding.option(reading.options, intent.choice) is None:
+        return Refused(f"{reading.title}: '{intent.choice}' is none of {known}")
+    if intent.value is not None:
+        return Refused(f"{reading.title} is a finding, not a number: say one of {known}")
+    return None
+
+
+def _measured(press: Press, reading: Reading, intent: it.TakeReading) -> Refused | None:
+    if intent.value is None:
+        return Refused(f"{reading.title}: say the value")
+    if intent.choice is not None:
+        return Refused(f"{reading.title} is a number, not one of a list")
+    if in_own_unit(reading, intent.value, intent.unit) is None:
+        known = ", ".join(dict.fromkeys([u for u in (reading.unit, *reading.units) if u]))
+        return Refused(f"{reading.title}: unit '{intent.unit}' is not known here: use {known}")
+    if reading.cumulative and not intent.reset and press.mode == "live":
+        last = latest_value(press.case, reading.id)
+        now = in_own_unit(reading, intent.value, intent.unit)
+        if last is not None and now is not None and now < last:
+            return Refused(
+                f"{reading.title} {now:f} is below the last, {last:f} {reading.unit or ''}: "
+                "correct it, or say that the counter was reset"
+            )
+    if outside(reading, intent.value, intent.unit) and not intent.accept:
+        return Refused(
+            f"{reading.title} {intent.value:f} is outside {_range(reading)}: again to accept", needs="accept"
+        )
+    return None
+
+
+def outside(reading: Reading, value: Decimal | None, unit: str | None) -> bool:
+    """Whether a value lies outside the reading's soft range."""
+    own = in_own_unit(reading, value, unit)
+    if own is None:
+        return False
+    return (reading.low is not None and own < reading.low) or (
+        reading.high is not None and own > reading.high
+    )
+
+
+def _range(reading: Reading) -> str:
+    low = "" if reading.low is None else f"{reading.low:f}"
+    high = "" if reading.high is None else f"{reading.high:f}"
+    return f"{low} to {high} {reading.unit or ''}".strip()
+
+
+def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
+    """A drug; in a hurry without its amount."""
+    drug = finding.drug(press.case.checklist, intent.drug)
+    if drug is None:
+        return Refused(f"this checklist has no drug '{intent.drug}'")
+    if intent.unit is not None and intent.unit != drug.unit:
+        return Refused(f"{drug.title} is recorded in {drug.unit}, not {intent.unit}")
+    amount = intent.amount
+    if amount is not None and amount < 0:
+        return Refused(f"{drug.title}: an amount cannot be below zero")
+    strange = amount is not None and (
+        (drug.low is not None and amount < drug.low) or (drug.high is not None and amount > drug.high)
+    )
+    if strange and not intent.accept:
+        return Refused(f"{drug.title} {amount:f} {drug.unit} is unusual: again to accept", needs="accept")
+    unit = drug.unit if amount is not None else None
+    press.write(ev.DoseGiven(drug=drug.id, amount=amount, unit=unit, outside=strange, note=intent.note))
+    _answer_step(press, "dose", drug.id, f"{amount:f}" if amount is not None else None, unit, None)
+    return press.done()
+
+
+def _answer_step(
+    press: Press, kind: str, thing: str, value: str | None, unit: str | None, ostium: Ostium | None
+) -> None:
+    """Answer the first open step of the present stage that asks for just this."""
+    visit = press.case.visit
+    if visit is None or press.case.plan is None:
+        return
+    stage = finding.stage(press.case.checklist, visit.stage)
+    if stage is None:
+        return
+    for step in steps_for(stage, press.case.plan, choices(press.case)):
+        if _asks_for(step, kind, thing, ostium) and (
+            (visit.stage, visit.cusp, step.id) not in press.case.answers
+        ):
+            press.write(
+                ev.StepAnswered(
+                    stage=visit.stage,
+                    cusp=visit.cusp,
+                    step=step.id,
+                    opened=visit.seq,
+                    answer="value" if value is not None else "done",
+                    value=value,
+                    unit=unit,
+                )
+            )
+            return
+
+
+def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None) -> bool:
+    if step.kind != kind or (step.reading if kind == "reading" else step.drug) != thing:
+        return False
+    return step.ostium is None or step.ostium == ostium
+
+
+def use_device(press: Press, intent: it.UseDevice) -> Decided | Refused:
+    """A generic device and what was done with it."""
+    device = finding.device(press.case.checklist, intent.device)
+    if device is None:
+        return Refused(f"this checklist has no device '{intent.device}'")
+    visit = press.case.visit
+    cusp = visit.cusp if visit is not None else None
+    press.write(ev.DeviceUsed(device=device.id, action=intent.action, cusp=cusp, note=intent.note))
+    return press.done()
+
+
+def note_fault(press: Press, intent: it.NoteFault) -> Decided | Refused:
+    """Something did not work; it is tied to the attempt under way, or to the one that just ended there."""
+    case = press.case
+    fault = finding.fault(case.checklist, intent.fault)
+    if fault is None:
+        return Refused(f"this checklist has no fault '{intent.fault}'")
+    visit = case.visit
+    here = [a for a in case.attempts if visit is not None and (a.stage, a.cusp) == (visit.stage, visit.cusp)]
+    attempt = case.attempt or (here[-1] if here else None)
+    press.write(
+        ev.FaultNoted(
+            fault=fault.id,
+            attempt=attempt.seq if attempt else None,
+            cusp=attempt.cusp if attempt else None,
+            note=intent.note,
+        )
+    )
+    return press.done()
+
+
+def write_note(press: Press, intent: it.WriteNote) -> Decided | Refused:
+    """Free text, cleaned by whoever read it in."""
+    if not intent.text.strip():
+        return Refused("the note is empty")
+    visit = press.case.visit
+    press.write(ev.NoteWritten(text=intent.text, cusp=visit.cusp if visit else None))
+    return press.done()

@@ -1,0 +1,74 @@
+"""What ``decide`` gives back, and the small writer that turns payloads into numbered events."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.events import Event
+from labcheck.caselog.holds import Unmet
+from labcheck.caselog.intents import Intent
+from labcheck.caselog.stamps import Mode, Moment, Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """The events of one press, to be appended together."""
+
+    events: tuple[Event, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """Why nothing is recorded. ``needs``: what would make it go through.
+
+    ``reason``: the same intent with a reason (a hold, a skipped stage). ``accept``: the same intent said a
+    second time (a value outside its usual range). ``none``: it cannot.
+    """
+
+    reason: str
+    unmet: tuple[Unmet, ...] = ()
+    needs: Literal["reason", "accept", "none"] = "none"
+
+
+@dataclass
+class Press:
+    """One press being decided: where it happened, and the events written so far."""
+
+    case: Case
+    intent: Intent
+    stamp: Stamp
+    at: Moment
+    mode: Mode
+    precision_s: int
+    late_reason: str | None
+    from_mark: int | None
+    written: list[Event] = field(default_factory=list)
+
+    def write(self, what: Any, *, at: Moment | None = None, mode: Mode | None = None, epoch: int = 0) -> int:
+        """Add an event with this payload and give its seq."""
+        number = len(self.written) + 1
+        seq = self.case.head_seq + number
+        self.written.append(
+            Event(
+                case=self.case.key,
+                seq=seq,
+                id=f"{self.intent.press}-{number:02d}",
+                press=self.intent.press,
+                epoch=epoch or self.case.epoch,
+                happened=at or self.at,
+                entered=self.stamp,
+                mode=mode or self.mode,
+                precision_s=self.precision_s,
+                late_reason=self.late_reason,
+                from_mark=self.from_mark,
+                recorder=self.case.recorder,
+                what=what,
+            )
+        )
+        return seq
+
+    def done(self) -> Decided:
+        """The events written, as the answer."""
+        return Decided(tuple(self.written))

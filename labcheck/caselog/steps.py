@@ -1,0 +1,101 @@
+"""The steps of a stage or rescue as lines: what is read out, and how it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.events import StepAnswered
+from labcheck.caselog.holds import choices
+from labcheck.checklist import finding
+from labcheck.checklist.model import Option, Step
+from labcheck.checklist.unfolding import Slot, steps_for
+from labcheck.checklist.words import Cusp
+
+StepState = Literal["open", "done", "not_done", "not_applicable", "value"]
+
+
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """One step. ``words``: the answer as it stands ("274 s", "not done: fellow scrubbing"), empty if open."""
+
+    step: Step
+    stage: str
+    cusp: Cusp | None
+    state: StepState
+    words: str
+    seq: int | None
+
+
+def step_lines(case: Case, slot: Slot) -> tuple[StepLine, ...]:
+    """The steps this case asks for in one slot, in reading order."""
+    return _lines(case, slot.stage, slot.cusp)
+
+
+def bailout_lines(case: Case, bailout_seq: int) -> tuple[StepLine, ...]:
+    """The read-do steps of a rescue that was opened by the event with that seq."""
+    rescue = next((b for b in case.bailouts if b.seq == bailout_seq), None)
+    if rescue is None:
+        return ()
+    return _lines(case, f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp)
+
+
+def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]:
+    holder = finding.holder(case.checklist, stage_id)
+    if holder is None or case.plan is None:
+        return ()
+    lines = []
+    for step in steps_for(holder, case.plan, choices(case)):
+        answer = case.answers.get((stage_id, cusp, step.id))
+        if answer is None:
+            lines.append(StepLine(step, stage_id, cusp, "open", "", None))
+        else:
+            words = answer_words(case, step, answer.what)
+            lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
+    return tuple(lines)
+
+
+def answer_words(case: Case, step: Step, what: StepAnswered) -> str:
+    """An answer as it would be said: the actual value, never just "checked"."""
+    tail = f": {what.reason}" if what.reason else ""
+    match what.answer:
+        case "done":
+            return "done"
+        case "not_done":
+            return f"not done{tail}"
+        case "not_applicable":
+            return f"not applicable{tail}"
+        case _:
+            return f"{_value_words(case, step, what)}{tail}"
+
+
+def _value_words(case: Case, step: Step, what: StepAnswered) -> str:
+    value = what.value or ""
+    options: tuple[Option, ...] = step.options
+    if step.kind == "decision" and step.decision:
+        decision = finding.decision(case.checklist, step.decision)
+        options = decision.options if decision else ()
+    elif step.kind == "reading" and step.reading:
+        reading = finding.reading(case.checklist, step.reading)
+        options = reading.options if reading else ()
+    elif step.kind == "device":
+        device = finding.device(case.checklist, value)
+        return device.text if device else value
+    chosen = finding.option(options, value)
+    if chosen is not None:
+        return chosen.text
+    if step.kind == "projection":
+        return projection_words(value)
+    return f"{value} {what.unit}" if what.unit else value
+
+
+def projection_words(value: str) -> str:
+    """``"-20 15"`` as "RAO 20 CRA 15": signed degrees, LAO and cranial positive."""
+    parts = value.split()
+    if len(parts) != 2:
+        return value
+    across, along = parts
+    first = f"{'RAO' if across.startswith('-') else 'LAO'} {across.lstrip('+-')}"
+    second = f"{'CAU' if along.startswith('-') else 'CRA'} {along.lstrip('+-')}"
+    return f"{first} {second}"
