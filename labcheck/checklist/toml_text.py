@@ -13,7 +13,7 @@ from labcheck.checklist.complaint import ChecklistError, Complaint, shown
 
 MAX_BYTES = 256 * 1024
 MAX_DEPTH = 12
-MAX_LIST = 400
+MAX_LIST = 2000
 MAX_KEYS = 100
 MAX_DIGITS = 30
 MAX_DOTS = 60
