@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterator
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.deciding import Refused, decide
+from labcheck.caselog.deciding import NEVER_LATE, Refused, decide
 from labcheck.caselog.folding import begin, fold
 from labcheck.caselog.intents import Claim, Intent, OpenCase
 from labcheck.caselog.script import Script
@@ -42,8 +42,14 @@ def intents(script: Script, case_key: str, checklist_digest: str) -> Iterator[tu
 
 
 def transcribed(script: Script, case_key: str, checklist_digest: str) -> Iterator[Intent]:
-    """Every intent as it is copied from paper: it happened at the script's wall time, on no clock of ours."""
+    """Every intent as it is copied from paper: it happened at the script's wall time, on no clock of ours.
+
+    Corrections claim no time: they are made now.
+    """
     for number, (offset_us, intent) in enumerate(intents(script, case_key, checklist_digest)):
+        if getattr(intent, "do", "") in NEVER_LATE:
+            yield intent
+            continue
         said = intent.claim
         coarse = number == 0 or script.entries[number - 1].whole_minutes
         claim = Claim(
@@ -51,6 +57,8 @@ def transcribed(script: Script, case_key: str, checklist_digest: str) -> Iterato
             precision_s=said.precision_s if said else 60 if coarse else 1,
             reason=said.reason if said else None,
             transcribed=True,
+            off_s=script.off_s,
+            tz=script.head.tz,
         )
         yield intent.model_copy(update={"claim": claim})
 
