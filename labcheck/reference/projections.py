@@ -170,7 +170,7 @@ def annulus_from_hinges(hinges: Mapping[Cusp, Vector]) -> Annulus | Reason:
 
 
 def annulus_from_projections(first: Projection, second: Projection) -> Annulus | Reason:
-    """The annulus perpendicular to two known projections. It gives the curve; cusp views need hinge points."""
+    """The annulus perpendicular to two known projections. Cusp views need the hinge points instead."""
     for projection in (first, second):
         checked = plausible(projection)
         if isinstance(checked, Reason):
