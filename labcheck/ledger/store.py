@@ -1,0 +1,271 @@
+"""The file ledger. This module owns every write to it.
+
+Order of a save: lock, BEGIN IMMEDIATE, head, insert, COMMIT, mirror, and only then the acknowledgement.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+import time
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlite_utils import Database
+
+from labcheck.caselog.events import Event
+from labcheck.ledger import connection, place, reading, schema
+from labcheck.ledger.admission import admit, checklist_needed, one_press
+from labcheck.ledger.canonical import NotCanonical
+from labcheck.ledger.chain import Head, Record, link_all, same_content
+from labcheck.ledger.contract import Ack, CaseLine, Ledger, opening_line, text_digest
+from labcheck.ledger.errors import Busy, LedgerError, NotSaved, Refused, UnsafePlace
+from labcheck.ledger.locks import FileLock
+
+__all__ = ["Ack", "CaseLine", "FileLedger", "Ledger", "insert_records", "open_ledger"]
+
+WRITE_LOCK = "write.lock"
+
+
+def open_ledger(folder: Path, *, read_only: bool = False, allow_unsafe_path: bool = False) -> FileLedger:
+    """Open the ledger in a folder, making both if need be (not for reading).
+
+    ``allow_unsafe_path`` opens on a network file system all the same; the ledger remembers that it was done.
+    Raises ``LedgerError`` (one line) when the folder or the file cannot be trusted.
+    """
+    if read_only:
+        if not (folder / place.DATABASE).exists():
+            raise UnsafePlace(f"{folder}: there is no ledger here; name its folder with --ledger")
+        return FileLedger(folder.resolve(), read_only=True)
+    folder = place.prepare_folder(folder)
+    unsafe = place.is_shared(place.file_system(folder) or "")
+    if not allow_unsafe_path:
+        place.demand_local(folder)
+    place.demand_room(folder)
+    ledger = FileLedger(folder)
+    if unsafe:
+        ledger.remember(f"unsafe path {time.time_ns() // 1000}", place.file_system(folder) or "")
+    return ledger
+
+
+class FileLedger:
+    """One SQLite file in its folder; safe to use from several threads of one program."""
+
+    def __init__(self, folder: Path, *, read_only: bool = False) -> None:
+        self.folder = folder
+        self.path = folder / place.DATABASE
+        self.read_only = read_only
+        self._write_lock = FileLock(folder / WRITE_LOCK)
+        self._writing = threading.Lock()
+        self._reading = threading.Lock()
+        self._writer: Database | None = None
+        self._reader: Database | None = None
+        self._open()
+
+    def append(self, events: Sequence[Event]) -> Ack:
+        """Save one press; see ``Ledger.append``."""
+        case = one_press(events)
+        with self._transaction(case) as database:
+            saved = self._saved_before(database.conn, events)
+            if saved is None:
+                records = self._chained(database.conn, events)
+                insert_records(database, records, first=events[0])
+        records = saved or records
+        return Ack(
+            case=case,
+            seqs=tuple(record.seq for record in records),
+            head_hex=records[-1].hash.hex(),
+            committed_wall_us=time.time_ns() // 1000,
+            again=saved is not None,
+        )
+
+    def keep_checklist(self, text: bytes) -> str:
+        """Keep a checklist's text; see ``Ledger.keep_checklist``."""
+        digest = text_digest(text)
+        with self._transaction() as database:
+            if reading.checklist_text(database.conn, digest) is None:
+                database.table("checklist").insert({"digest": digest, "text": text})
+        return digest
+
+    def remember(self, key: str, value: str) -> None:
+        """Keep one fact about the ledger itself; the first value stays."""
+        with self._transaction() as database:
+            database.table("meta").insert({"k": key, "v": value}, ignore=True)
+
+    def checklist_text(self, digest: str) -> bytes:
+        """See ``Ledger.checklist_text``."""
+        with self._connection() as reader:
+            text = reading.checklist_text(reader, digest)
+        if text is None:
+            raise LedgerError(f"{self.path}: no checklist is kept under {digest}")
+        return text
+
+    def events(self, case: str) -> tuple[Event, ...]:
+        """See ``Ledger.events``. Raises ``Damaged`` when a row is no event of ours."""
+        return tuple(record.event() for record in self.records(case))
+
+    def records(self, case: str) -> tuple[Record, ...]:
+        """See ``Ledger.records``."""
+        with self._connection() as reader:
+            return tuple(reading.records(reader, case))
+
+    def head(self, case: str) -> Head:
+        """See ``Ledger.head``."""
+        with self._connection() as reader:
+            return reading.head(reader, case)
+
+    def cases(self, *, unfinished_only: bool = False) -> list[CaseLine]:
+        """See ``Ledger.cases``."""
+        with self._connection() as reader:
+            return reading.case_lines(reader, unfinished_only=unfinished_only)
+
+    def has(self, case: str) -> bool:
+        """See ``Ledger.has``."""
+        return self.head(case).seq > 0
+
+    def reopen(self) -> None:
+        """Close and open again. What is read afterwards is on the disk, not only in the machine's memory.
+
+        After a failed sync the log may show a row that never reached the disk; copying the log into the main
+        file writes and syncs it anew. Raises ``NotSaved`` if that cannot be done.
+        """
+        with self._writing, self._reading:
+            self._close()
+            self._open()
+
+    def close(self) -> None:
+        """See ``Ledger.close``."""
+        with self._writing, self._reading:
+            self._close()
+
+    def _open(self) -> None:
+        if self.read_only:
+            self._reader = connection.open_reading(self.path)
+            return
+        with self._locked():
+            if not self.path.exists():
+                self._create()
+            self._writer = connection.open_writing(self.path)
+            try:
+                self._settle(self._writer.conn)
+                self._reader = connection.open_reading(self.path)
+            except BaseException:
+                self._close()
+                raise
+
+    def _create(self) -> None:
+        try:
+            schema.create(self.path)
+        except (OSError, sqlite3.Error) as failed:
+            raise UnsafePlace(f"{self.path}: a new ledger could not be made ({failed})") from None
+
+    def _settle(self, writer: sqlite3.Connection) -> None:
+        with connection.translated(self.path):
+            blocked, in_log, copied = writer.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        if blocked and in_log != copied:
+            raise Busy(f"{self.path}: another program is reading the ledger; try again")
+
+    def _close(self) -> None:
+        # The reader first: the last connection to go copies the log into the main file.
+        for database in (self._reader, self._writer):
+            if database is not None:
+                database.close()
+        self._reader = self._writer = None
+
+    @contextmanager
+    def _connection(self) -> Iterator[sqlite3.Connection]:
+        with self._reading, connection.translated(self.path):
+            if self._reader is None:
+                raise LedgerError(f"{self.path}: the ledger is closed")
+            yield self._reader.conn
+
+    @contextmanager
+    def _locked(self) -> Iterator[None]:
+        # SQLite before 3.51.3 can lose a commit that races another connection's checkpoint: one at a time.
+        if not self._write_lock.take(connection.WAIT_S):
+            raise Busy(f"{self.path}: another console is saving; try again")
+        try:
+            yield
+        finally:
+            self._write_lock.let_go()
+
+    @contextmanager
+    def _transaction(self, case: str | None = None) -> Iterator[Database]:
+        if self.read_only:
+            raise Refused(f"{self.path}: opened for reading only")
+        with self._writing, self._locked(), connection.translated(self.path, case):
+            database = self._writer
+            if database is None:
+                raise NotSaved(f"{self.path}: the ledger is closed; open it again")
+            database.conn.execute("BEGIN IMMEDIATE")
+            try:
+                yield database
+                database.conn.execute("COMMIT")
+            except BaseException:
+                _roll_back(database.conn)
+                raise
+
+    def _saved_before(self, writer: sqlite3.Connection, events: Sequence[Event]) -> list[Record] | None:
+        found = [reading.record_by_id(writer, event.id) for event in events]
+        if all(record is None for record in found):
+            return None
+        saved = [
+            record
+            for record, event in zip(found, events, strict=True)
+            if record is not None and same_content(record, event)
+        ]
+        if len(saved) != len(events):
+            raise Refused(f"case {events[0].case}: this press is already saved with other content")
+        return saved
+
+    def _chained(self, writer: sqlite3.Connection, events: Sequence[Event]) -> list[Record]:
+        case = events[0].case
+        head = reading.head(writer, case)
+        admit(events, head, sealed=reading.is_sealed(writer, case))
+        digest = checklist_needed(events)
+        if digest is not None and reading.checklist_text(writer, digest) is None:
+            raise Refused(f"case {case}: keep the checklist's text before the case is opened with it")
+        try:
+            return link_all(events, reading.prev_of(head))
+        except NotCanonical as odd:
+            raise Refused(f"case {case}: {odd}") from None
+
+
+def insert_records(database: Database, records: Iterable[Record], *, first: Event) -> None:
+    """Insert chained rows inside the transaction that is open; ``first`` is the first of them as an event."""
+    for record in records:
+        database.table("event").insert(
+            {
+                "case_id": record.case,
+                "seq": record.seq,
+                "event_id": record.event_id,
+                "epoch": record.epoch,
+                "kind": record.kind,
+                "target_seq": record.target,
+                "body": record.body.decode("utf-8"),
+                "prev": record.prev,
+                "hash": record.hash,
+            }
+        )
+    if first.kind == "case.opened":
+        opened, technique, targets, rehearsal = opening_line(first)
+        database.table("case_line").insert(
+            {
+                "case_id": first.case,
+                "opened": opened.model_dump_json(),
+                "technique": technique,
+                "targets": json.dumps(targets),
+                "rehearsal": int(rehearsal),
+            }
+        )
+
+
+def _roll_back(writer: sqlite3.Connection) -> None:
+    if writer.in_transaction:
+        try:
+            writer.execute("ROLLBACK")
+        except sqlite3.Error:
+            # The error that brought us here is the one to report; reopening ends the transaction for good.
+            return

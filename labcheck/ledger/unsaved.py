@@ -1,0 +1,60 @@
+"""The plain side file for presses that the ledger did not take: one line of JSON each, readable by anyone."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from labcheck.caselog.events import Event, from_json, to_body
+from labcheck.ledger import canonical, place
+
+
+class SideFile:
+    """``unsaved-<case>.jsonl`` in the ledger's folder.
+
+    A best effort: the disk that refused the ledger may refuse this too, and memory still holds the press.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def path(self, case: str) -> Path:
+        """Where a case's unsaved presses are written."""
+        return self.folder / f"unsaved-{case}.jsonl"
+
+    def keep(self, press: Sequence[Event]) -> bool:
+        """Add one press; False if even that failed."""
+        lines = b"".join(canonical.encode(to_body(event)) + b"\n" for event in press)
+        try:
+            descriptor = place.private_file(self.path(press[0].case), os.O_CREAT | os.O_WRONLY | os.O_APPEND)
+            try:
+                os.write(descriptor, lines)
+                os.fsync(descriptor)
+            finally:
+                os.close(descriptor)
+        except OSError:
+            return False
+        return True
+
+    def settle(self, case: str) -> None:
+        """Everything in it is in the ledger now: remove it."""
+        try:
+            self.path(case).unlink(missing_ok=True)
+        except OSError:
+            # Left behind it does no harm: its ids are recognised when they are sent again.
+            return
+
+    def read(self, case: str) -> tuple[Event, ...]:
+        """What an earlier run left unsaved; a torn last line is skipped."""
+        try:
+            lines = self.path(case).read_bytes().splitlines()
+        except OSError:
+            return ()
+        found: list[Event] = []
+        for line in lines:
+            try:
+                found.append(from_json(line))
+            except ValueError:
+                continue
+        return tuple(found)
