@@ -1,0 +1,247 @@
+"""Tallies and watches as short sentences, recomputed every second: "ACT 274 s, 12 min ago, due in 18 min".
+
+They say what is; they advise nothing. A figure that holds a clinical level names where the level comes from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.clockwords import MINUTE, minutes_words, span_with_basis, span_words
+from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, reading_title, run_title
+from labcheck.caselog.holds import choices
+from labcheck.caselog.levels import level_words, source_line
+from labcheck.caselog.points import stretch
+from labcheck.caselog.stamps import Moment, Span, Stamp, span
+from labcheck.caselog.tallies import Total, latest_reading, number_words, totals
+from labcheck.checklist.model import Reading, Watch
+from labcheck.checklist.unfolding import applies
+
+Level = Literal["plain", "notice", "due", "overdue"]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One short sentence. ``source`` is empty, or names the source of the level in it and "verify locally".
+
+    The id begins with what it is: ``bailout:``, ``run:``, ``sample:`` and the entry; ``watch:``, ``tally:``,
+    ``reading:`` and the checklist's id.
+    """
+
+    id: str
+    words: str
+    level: Level
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BigClock:
+    """The watch that takes the large clock's place while it runs. ``seq`` is the entry it counts from.
+
+    ``provisional``: it counts from a burst whose attempt has no outcome yet.
+    """
+
+    id: str
+    title: str
+    seq: int
+    span: Span
+    level: Level
+    provisional: bool
+    words: str
+
+
+def figures(case: Case, now: Stamp) -> tuple[Figure, ...]:
+    """Every figure worth a line now: what is running first, then watches, then tallies, in checklist order."""
+    at = now.moment()
+    return (
+        *_bailouts(case, at),
+        *_runs(case, at),
+        *_samples(case, at),
+        *_watches(case, at),
+        *_tallies(case, at),
+        *_rechecks(case, at),
+    )
+
+
+def _bailouts(case: Case, at: Moment) -> Iterator[Figure]:
+    for b in case.bailouts:
+        if b.end is None:
+            since = span_with_basis(span(b.start, at))
+            yield Figure(f"bailout:{b.seq}", f"BAILOUT {bailout_title(case, b.what)} {since}", "notice")
+
+
+def _runs(case: Case, at: Moment) -> Iterator[Figure]:
+    for s in case.spells:
+        if s.end is None:
+            title = joined([f"{run_title(case, s.run)} ON", cusp_of(s.cusp)])
+            yield Figure(f"run:{s.seq}", f"{title} {span_with_basis(span(s.start, at))}", "notice")
+
+
+def _samples(case: Case, at: Moment) -> Iterator[Figure]:
+    for s in case.samples:
+        if s.answered is None:
+            ago = span_with_basis(span(s.sent, at))
+            words = f"{reading_title(case, s.reading)} sent {ago} ago, no result yet"
+            yield Figure(f"sample:{s.seq}", words, "plain")
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A watch that has begun and not ended."""
+
+    watch: Watch
+    seq: int
+    span: Span
+    level: Level
+    provisional: bool
+
+
+def running_watches(case: Case, at: Moment) -> Iterator[Running]:
+    """The watches that count now, in checklist order. None counts on after the case is sealed."""
+    if case.plan is None or case.seal is not None:
+        return
+    taken = choices(case)
+    for watch in case.checklist.watch:
+        if not applies(watch.when, case.plan, taken):
+            continue
+        found = stretch(case, watch.start, watch.end, live=True)
+        if found.start is None or found.end is not None:
+            continue
+        lasted = span(found.start.at, at)
+        level = _level(lasted.us, watch)
+        yield Running(watch, found.start.seq, lasted, level, found.start.provisional)
+
+
+def _level(us: int, watch: Watch) -> Level:
+    if watch.overdue_min is not None and us >= watch.overdue_min * MINUTE:
+        return "overdue"
+    return "due" if watch.due_min is not None and us >= watch.due_min * MINUTE else "plain"
+
+
+def _watches(case: Case, at: Moment) -> Iterator[Figure]:
+    for running in running_watches(case, at):
+        source = source_line(case, running.watch.source) if running.watch.due_min is not None else ""
+        yield Figure(f"watch:{running.watch.id}", watch_words(running), running.level, source)
+
+
+def watch_words(running: Running) -> str:
+    """ "since laceration 1:24, past 1 min", "filter check due in 18 min", "filter check due 2:10 ago"."""
+    watch, us = running.watch, running.span.us
+    wall = " wall only" if running.span.basis == "wall" else ""
+    maybe = ", result not yet recorded" if running.provisional else ""
+    if watch.counts == "down" and watch.due_min is not None:
+        left = int(watch.due_min * MINUTE) - us
+        when = f"due in {minutes_words(left)}" if left > 0 else f"due {span_words(-left)} ago"
+        return f"{watch.title} {when}{wall}{maybe}"
+    past = watch.overdue_min if running.level == "overdue" else watch.due_min
+    over = f", past {number_words(past)} min" if past is not None and running.level != "plain" else ""
+    return f"{watch.title} {span_words(us)}{wall}{over}{maybe}"
+
+
+def big_watch(case: Case, now: Stamp) -> BigClock | None:
+    """The big watch that runs, such as the time since laceration; of several the one that began last."""
+    big = [r for r in running_watches(case, now.moment()) if r.watch.big]
+    if not big:
+        return None
+    running = min(big, key=lambda r: r.span.us)
+    return BigClock(
+        running.watch.id,
+        running.watch.title,
+        running.seq,
+        running.span,
+        running.level,
+        running.provisional,
+        watch_words(running),
+    )
+
+
+def _tallies(case: Case, at: Moment) -> Iterator[Figure]:
+    by_id = {r.id: r for r in case.checklist.reading}
+    for total in totals(case, at):
+        if total.value is None and not total.left_out:
+            continue
+        reading = by_id.get(total.tally.reading or "")
+        if total.tally.kind == "latest" and reading is not None:
+            yield _latest(case, f"tally:{total.tally.id}", total, reading, at)
+        else:
+            words, level, source = _tally(case, total)
+            yield Figure(f"tally:{total.tally.id}", words, level, source)
+
+
+def _tally(case: Case, total: Total) -> tuple[str, Level, str]:
+    words, reached, source = level_words(case, total)
+    value = _value(total)
+    parts = ", ".join(f"{name} {_amount(total, part)}" for name, part in total.parts)
+    split = f" ({parts})" if len(total.parts) > 1 else ""
+    missing = f"{total.left_out} without amount" if total.left_out else None
+    sentence = joined(
+        [f"{total.tally.title} {value}{split}", per_kg_words(case, total), missing, words or None]
+    )
+    return sentence, "notice" if reached else "plain", source
+
+
+def _value(total: Total) -> str:
+    return "not known" if total.value is None else _amount(total, total.value)
+
+
+def _amount(total: Total, value: Decimal) -> str:
+    if total.tally.kind == "seconds":
+        return f"{value:.1f} {total.unit}"
+    return f"{number_words(value)} {total.unit}".strip()
+
+
+def per_kg_words(case: Case, total: Total) -> str | None:
+    """The sum over the weight of the plan, "80.0 IU/kg"."""
+    weight = case.plan.weight_kg if case.plan is not None else None
+    if not total.tally.per_kg or total.value is None:
+        return None
+    if weight is None:
+        return "per kg not known: weight is not recorded"
+    return f"{total.value / weight:.1f} {total.unit}/kg"
+
+
+def _latest(case: Case, id: str, total: Total, reading: Reading, at: Moment) -> Figure:  # noqa: A002
+    words, level, source = _tally(case, total)
+    if total.at is None:
+        return Figure(id, words, level, source)
+    since = span(total.at, at)
+    parts = [words, f"{minutes_words(since.us)} ago{' wall only' if since.basis == 'wall' else ''}"]
+    if reading.target_low is not None and total.value is not None and total.value < reading.target_low:
+        parts.append(f"below {number_words(reading.target_low)} {total.unit}")
+        level = "notice"
+    due = recheck_words(case, reading, since.us)
+    if due is not None:
+        parts.append(due[0])
+        level = due[1] if due[1] != "plain" else level
+    if reading.target_low is not None or due is not None:
+        source = source or source_line(case, reading.source)
+    return Figure(id, joined(parts), level, source)
+
+
+def recheck_words(case: Case, reading: Reading, since_us: int) -> tuple[str, Level] | None:
+    """When a reading is due again. Nothing while a sample is on its way, or after the seal."""
+    if reading.recheck_min is None or case.seal is not None:
+        return None
+    if any(s.reading == reading.id and s.answered is None for s in case.samples):
+        return None
+    left = int(reading.recheck_min * MINUTE) - since_us
+    if left > 0:
+        return f"due in {minutes_words(left)}", "plain"
+    return f"due again {minutes_words(-left)} ago" if left <= -MINUTE else "due again now", "due"
+
+
+def _rechecks(case: Case, at: Moment) -> Iterator[Figure]:
+    """Readings that are due again and that no tally shows."""
+    shown = {t.reading for t in case.checklist.tally if t.kind == "latest"}
+    for reading in case.checklist.reading:
+        if reading.recheck_min is None or reading.id in shown:
+            continue
+        last = latest_reading(case, reading.id)
+        due = recheck_words(case, reading, span(last.at, at).us) if last is not None else None
+        if due is not None:
+            source = source_line(case, reading.source)
+            yield Figure(f"reading:{reading.id}", f"{reading.title} {due[0]}", due[1], source)

@@ -1,0 +1,69 @@
+"""What the next recorder must know: the lines that are read back at a handover, on one screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.clockwords import clock_words
+from labcheck.caselog.entry_words import attempt_name, cusp_of
+from labcheck.caselog.figures import Figure, figures
+from labcheck.caselog.progress import call_words, next_slot, stage_title
+from labcheck.caselog.signout import signout_items
+from labcheck.caselog.stamps import Stamp
+from labcheck.checklist import finding
+
+MOST = 16
+"""Lines that fit an 80 by 24 screen beside its own."""
+
+
+def open_items(case: Case, now: Stamp) -> tuple[str, ...]:
+    """The present stage, what is on, what is in the patient, what is due and what is still open."""
+    shown = figures(case, now)
+    lines = tuple(
+        dict.fromkeys((*_where(case), *_running(shown), *_inside(case), *_due(shown), *_open(case, now)))
+    )
+    if len(lines) <= MOST:
+        return lines
+    return (*lines[: MOST - 1], f"and {len(lines) - MOST + 1} more on the sign-out list")
+
+
+def _where(case: Case) -> Iterator[str]:
+    visit = case.visit
+    if visit is not None:
+        since = clock_words(visit.start, seconds=False)
+        yield f"now: {stage_title(case, visit.stage, visit.cusp)}, since {since}"
+    attempt = case.attempt
+    if attempt is not None:
+        yield f"{attempt_name(case, attempt.seq)}: {'energy ON' if case.burst else 'no outcome yet'}"
+    for cusp in case.abandoned:
+        yield f"{cusp_of(cusp)} abandoned"
+    slot = next_slot(case)
+    if slot is not None:
+        yield f'next call: "{call_words(case, slot)}"'
+
+
+def _running(shown: Iterable[Figure]) -> Iterator[str]:
+    """Rescues, runs, samples and watches, as the figures say them."""
+    return (f.words for f in shown if f.id.partition(":")[0] in ("bailout", "run", "sample", "watch"))
+
+
+def _inside(case: Case) -> Iterator[str]:
+    """Devices whose last entry says that they are in."""
+    last = {(d.what.device, d.what.cusp): d.what.action for d in case.devices}
+    for (device_id, cusp), action in last.items():
+        if action in ("placed", "changed"):
+            device = finding.device(case.checklist, device_id)
+            name = device.text if device else device_id
+            yield f"in: {name}, {cusp_of(cusp)}" if cusp else f"in: {name}"
+
+
+def _due(shown: Iterable[Figure]) -> Iterator[str]:
+    return (f.words for f in shown if f.level in ("due", "overdue"))
+
+
+def _open(case: Case, now: Stamp) -> Iterator[str]:
+    """Marks, killer steps without an answer, and what the checklist wants done before the case is closed."""
+    for item in signout_items(case, now):
+        if item.settled is None and (item.killer or item.id.partition(":")[0] in ("mark", "signout")):
+            yield item.text

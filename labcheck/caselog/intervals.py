@@ -1,0 +1,191 @@
+"""The one table of durations that console, debrief and every export carry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from labcheck.caselog.case import Case, Visit
+from labcheck.caselog.entry_words import bailout_title
+from labcheck.caselog.points import stretch
+from labcheck.caselog.progress import stage_title
+from labcheck.caselog.stamps import Basis, Moment, Span, Stamp, span
+from labcheck.checklist.model import Interval
+from labcheck.checklist.words import CUSP_WORDS, Cusp
+
+RowKind = Literal["interval", "visit", "stage", "attempt", "bailout"]
+RowState = Literal["done", "running", "missing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One duration, between two entries.
+
+    ``start_seq`` and ``end_seq`` are the entries that carry the two times. ``span`` is None where the row is
+    missing, or running with nobody to say what time it is. A ``stage`` row adds up all visits to one stage on
+    one cusp, so its span may be shorter than from start to end. ``note`` says what is odd about the row.
+    """
+
+    id: str
+    title: str
+    start_seq: int | None
+    end_seq: int | None
+    start: Moment | None
+    end: Moment | None
+    span: Span | None
+    state: RowState
+    cusp: Cusp | None = None
+    visit: int | None = None
+    kind: RowKind = "interval"
+    provisional: bool = False
+    note: str = ""
+
+
+def interval_table(case: Case, now: Stamp | None) -> tuple[Row, ...]:
+    """Every duration of the case: the checklist's intervals, then visits, stages, attempts and bailouts.
+
+    ``now`` measures what is still running; after the case it is None, and what never ended has no span.
+    """
+    at = now.moment() if now is not None else None
+    return (
+        *(_interval(case, interval, at) for interval in case.checklist.interval),
+        *(_visit(case, visit, at) for visit in case.visits),
+        *_stages(case, at),
+        *_attempts(case, at),
+        *_bailouts(case, at),
+    )
+
+
+def interval_rows(case: Case, now: Stamp | None) -> tuple[Row, ...]:
+    """Only the checklist's own intervals."""
+    at = now.moment() if now is not None else None
+    return tuple(_interval(case, interval, at) for interval in case.checklist.interval)
+
+
+def _interval(case: Case, interval: Interval, now: Moment | None) -> Row:
+    found = stretch(case, interval.start, interval.end, live=now is not None)
+    start, end = found.start, found.end
+    if start is None:
+        return Row(interval.id, interval.title, None, None, None, None, None, "missing", note="never began")
+    note = f"its end, entry {found.before.seq}, is before its start" if found.before else ""
+    state, lasted = _measured(case, start.at, end.at if end else None, now)
+    return Row(
+        interval.id,
+        interval.title,
+        start.seq,
+        end.seq if end else None,
+        start.at,
+        end.at if end else None,
+        lasted,
+        state,
+        provisional=start.provisional,
+        note=note or ("never ended" if state == "missing" else ""),
+    )
+
+
+def _measured(
+    case: Case, start: Moment, end: Moment | None, now: Moment | None
+) -> tuple[RowState, Span | None]:
+    if end is not None:
+        return "done", span(start, end)
+    if case.seal is not None:
+        return "missing", None
+    return "running", span(start, now) if now is not None else None
+
+
+def _visit(case: Case, visit: Visit, now: Moment | None) -> Row:
+    state, lasted = _measured(case, visit.start, visit.end, now)
+    return Row(
+        f"visit:{_slot_id(visit)}:{visit.number}",
+        f"{stage_title(case, visit.stage, visit.cusp)}, visit {visit.number}",
+        visit.seq,
+        visit.end_seq,
+        visit.start,
+        visit.end,
+        lasted,
+        state,
+        visit.cusp,
+        visit.number,
+        "visit",
+        note=visit.how if visit.how in ("left", "abandoned") else "",
+    )
+
+
+def _slot_id(visit: Visit) -> str:
+    return f"{visit.stage}:{visit.cusp}" if visit.cusp else visit.stage
+
+
+def _stages(case: Case, now: Moment | None) -> Iterator[Row]:
+    by_slot: dict[str, list[Visit]] = {}
+    for visit in case.visits:
+        by_slot.setdefault(_slot_id(visit), []).append(visit)
+    for slot_id, visits in by_slot.items():
+        measured = [_measured(case, v.start, v.end, now) for v in visits]
+        states = [state for state, _ in measured]
+        state: RowState = "running" if "running" in states else "missing" if "missing" in states else "done"
+        first, last = visits[0], visits[-1]
+        yield Row(
+            f"stage:{slot_id}",
+            f"{stage_title(case, first.stage, first.cusp)}, all visits",
+            first.seq,
+            last.end_seq,
+            first.start,
+            last.end,
+            added(lasted for _, lasted in measured),
+            state,
+            first.cusp,
+            None,
+            "stage",
+            note=f"{len(visits)} visits" if len(visits) > 1 else "",
+        )
+
+
+def added(spans: Iterable[Span | None]) -> Span | None:
+    """The sum of spans; on the wall clock as soon as one of them is. None when one is not known."""
+    us = 0
+    basis: Basis = "boot"
+    for one in spans:
+        if one is None:
+            return None
+        us += one.us
+        basis = "wall" if one.basis == "wall" else basis
+    return Span(us=us, basis=basis)
+
+
+def _attempts(case: Case, now: Moment | None) -> Iterator[Row]:
+    for a in case.attempts:
+        state, lasted = _measured(case, a.start, a.end, now)
+        yield Row(
+            f"attempt:{a.stage}:{a.cusp}:{a.number}",
+            f"attempt {a.number}, {CUSP_WORDS[a.cusp]}, {stage_title(case, a.stage, None)}",
+            a.seq,
+            a.end_seq,
+            a.start,
+            a.end,
+            lasted,
+            state,
+            a.cusp,
+            None,
+            "attempt",
+            note=a.outcome or "",
+        )
+
+
+def _bailouts(case: Case, now: Moment | None) -> Iterator[Row]:
+    for b in case.bailouts:
+        state, lasted = _measured(case, b.start, b.end, now)
+        yield Row(
+            f"bailout:{b.what.bailout}:{b.seq}",
+            bailout_title(case, b.what),
+            b.seq,
+            b.end_seq,
+            b.start,
+            b.end,
+            lasted,
+            state,
+            b.what.cusp,
+            None,
+            "bailout",
+            note=b.outcome or "",
+        )
