@@ -104,6 +104,10 @@ def check_step(faults: Faults, where: Where, step: Step) -> None:
         faults.add((*where, "key owner"), "must be given: a killer step needs somebody who answers for it")
     for key in ("reading", "drug", "decision", "source"):
         faults.must_exist(where, key, key, getattr(step, key))
+    if step.ostium is not None:
+        asked = reading(faults.checklist, step.reading or "")
+        if asked is None or asked.per != "ostium":
+            faults.add((*where, "key ostium"), 'belongs to a step whose reading has per = "ostium"')
     faults.in_order(where, step.low, step.high)
     faults.plain_options(where, step.options)
     check_when(faults, where, step.when)

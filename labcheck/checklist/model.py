@@ -282,7 +282,7 @@ class SignOut(Strict):
 
 
 class Checklist(Strict):
-    """One technique, from briefing to sign-out. ``bounce_ms`` guards the next-call key against a double press."""
+    """One technique, from briefing to sign-out. Within ``bounce_ms`` a second next-call press does nothing."""
 
     format: Literal[1]
     id: Word

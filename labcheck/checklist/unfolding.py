@@ -48,16 +48,24 @@ def applies(when: When | None, plan: Plan, decisions: Mapping[str, str]) -> bool
     """
     if when is None:
         return True
-    if when.substrate and plan.substrate not in when.substrate:
-        return False
-    if when.cusps is not None and when.cusps != ("one" if len(plan.targets) == 1 else "two"):
-        return False
-    if when.protection_planned is not None and when.protection_planned != bool(plan.protection_planned):
+    if not may_apply(when, plan):
         return False
     if when.decision is None:
         return True
     taken = decisions.get(when.decision)
     return taken is not None and (not when.is_ or taken in when.is_)
+
+
+def may_apply(when: When | None, plan: Plan) -> bool:
+    """Whether the plan leaves it open that something limited by ``when`` is wanted, whatever is decided."""
+    if when is None:
+        return True
+    cusps = "one" if len(plan.targets) == 1 else "two"
+    return (
+        (not when.substrate or plan.substrate in when.substrate)
+        and when.cusps in (None, cusps)
+        and when.protection_planned in (None, bool(plan.protection_planned))
+    )
 
 
 def steps_for(stage: Stage | Bailout, plan: Plan, decisions: Mapping[str, str]) -> tuple[Step, ...]:
