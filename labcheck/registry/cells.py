@@ -1,0 +1,58 @@
+"""How a value becomes a CSV cell, so that no spreadsheet takes a text for a formula, a number or a date.
+
+Text that a spreadsheet might take for something else gets one apostrophe in front; so does text that begins
+with one. A reader undoes it by taking one leading apostrophe away. Numbers are never touched, so a negative
+number stays one; times and ids have their own form (``...T...+01:00``, a leading letter) and need no guard.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+GUARD = "'"
+_LOOKS_LIKE_MORE = re.compile(
+    r"(true|false|(jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*[\s.,/-]*\d.*)",
+    re.IGNORECASE | re.DOTALL,
+)
+_CONTROLS = dict.fromkeys([*range(9), 11, 12, 13, *range(14, 32), 127, *range(0x80, 0xA0)], "\ufffd")
+"""C0 and C1 controls but tab and newline: no CSV reader, terminal or XML parser takes them all."""
+
+
+def inert(text: str) -> str:
+    """The text with control characters replaced by U+FFFD; tab and newline stay."""
+    return text.translate(_CONTROLS)
+
+
+def guarded(text: str) -> str:
+    """The text as a cell that every spreadsheet keeps as text."""
+    text = inert(text)
+    if not text or (text[0].isalpha() and not _LOOKS_LIKE_MORE.fullmatch(text)):
+        return text
+    return GUARD + text
+
+
+def unguarded(cell: str) -> str:
+    """The text behind a guarded cell."""
+    return cell[1:] if cell.startswith(GUARD) else cell
+
+
+def cell(value: Any, *, text: bool) -> str:
+    """One value as a cell. ``text``: the column holds words, not an id, a time or one of a fixed list."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float):
+        return plain(value)
+    if isinstance(value, int):
+        return str(value)
+    return guarded(value) if text else value
+
+
+def plain(value: float) -> str:
+    """A number without exponent and without needless zeros."""
+    if value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    return format(Decimal(repr(value)), "f")

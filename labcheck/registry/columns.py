@@ -1,0 +1,83 @@
+"""What a column means: the marker that rows carry, from which schema, data dictionary and CSV are made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, GetJsonSchemaHandler, TypeAdapter
+from pydantic.fields import FieldInfo
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
+
+from labcheck.checklist.words import Strict
+from labcheck.registry.times import OFFSET, RFC3339_MS
+
+Profile = Literal["hospital", "registry"]
+"""``hospital`` keeps times, free text and recorder tags; ``registry`` carries none of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What one column says. ``free``: text typed by people. ``hospital``: not in the registry profile."""
+
+    says: str
+    unit: str | None = None
+    free: bool = False
+    hospital: bool = False
+
+    def __get_pydantic_json_schema__(
+        self, core: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        schema = handler(core)
+        schema["description"] = f"{self.says} Unit: {self.unit}." if self.unit else self.says
+        return schema
+
+
+class Row(Strict):
+    """One row of a table that leaves. Its fields are the columns, in order."""
+
+    @classmethod
+    def columns(cls, profile: Profile) -> tuple[str, ...]:
+        """The names of the columns that this profile carries."""
+        return tuple(
+            name
+            for name, info in cls.model_fields.items()
+            if profile == "hospital" or not column(info).hospital
+        )
+
+    @classmethod
+    def key(cls) -> tuple[str, ...]:
+        """The columns that together name a row."""
+        return ("case_id",)
+
+
+def column(info: FieldInfo) -> Column:
+    """The marker of a field. Raises ``LookupError`` where a row's field has none."""
+    return next(m for m in info.metadata if isinstance(m, Column))
+
+
+def free(says: str) -> Column:
+    """A column of free text: never in the registry profile."""
+    return Column(says, free=True, hospital=True)
+
+
+def inside(says: str, unit: str | None = None) -> Column:
+    """A column that stays in the hospital: a clock time, a tag of a person, a digest."""
+    return Column(says, unit, hospital=True)
+
+
+Time = Annotated[str, Field(pattern=RFC3339_MS)]
+Offset = Annotated[str, Field(pattern=OFFSET)]
+Id = Annotated[str, Field(pattern=r"^[A-Z][A-Za-z0-9-]{1,79}$")]
+Digest = Annotated[str, Field(pattern=r"^sha256:[0-9a-f]{64}$")]
+Seconds = Annotated[float, Field(allow_inf_nan=False)]
+Count = Annotated[int, Field(ge=0)]
+
+
+def schema_of(row: type[Strict], *, title: str | None = None) -> dict[str, Any]:
+    """JSON Schema of a model as it is written (not as it is read)."""
+    schema = TypeAdapter(row).json_schema(mode="serialization")
+    if title is not None:
+        schema["title"] = title
+    return schema

@@ -1,0 +1,1 @@
+"""From the folded case to the rows that leave."""

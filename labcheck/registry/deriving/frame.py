@@ -1,0 +1,70 @@
+"""What every derived row needs to know: which case, under which name, and where its clock starts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.stamps import Moment, span
+from labcheck.registry.columns import Profile
+from labcheck.registry.times import rfc3339, seconds, since
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A folded case about to leave.
+
+    ``case_id`` and ``subject_id`` are the names it leaves under. ``origin`` is the opening of the access
+    stage, zero of every relative time, or None where access was never opened.
+    """
+
+    case: Case
+    case_id: str
+    subject_id: str | None
+    profile: Profile
+    origin: Moment | None
+
+    def rel(self, moment: Moment | None) -> float | None:
+        """Seconds since access, or None where either end is missing."""
+        found = since(self.origin, moment) if moment is not None else None
+        return seconds(found.us) if found is not None else None
+
+    def late(self, seq: int) -> bool:
+        """Whether that entry was made after the fact."""
+        event = self.case.event(seq)
+        return event is not None and event.mode != "live"
+
+    def stretch(self, start: Moment | None, end: Moment | None) -> dict[str, Any]:
+        """The columns of a start and an end."""
+        length = span(start, end) if start is not None and end is not None else None
+        return {
+            "started_at": clock(start),
+            "ended_at": clock(end),
+            "start_rel_s": self.rel(start),
+            "end_rel_s": self.rel(end),
+            "duration_s": seconds(length.us) if length is not None else None,
+            "duration_basis": length.basis if length is not None else None,
+        }
+
+
+def frame(case: Case, *, profile: Profile, case_id: str, subject_id: str | None) -> Frame:
+    """The frame of a case under these names."""
+    return Frame(case, case_id, subject_id, profile, access_opened(case))
+
+
+def access_opened(case: Case) -> Moment | None:
+    """When the access stage was first opened."""
+    first = (v.start for v in case.visits if v.stage == case.checklist.access_stage)
+    return next(first, None)
+
+
+def clock(moment: Moment | None) -> str | None:
+    """A moment as clock time, or None."""
+    return rfc3339(moment) if moment is not None else None
+
+
+def number(value: Decimal | int | None) -> float | None:
+    """An exact amount as the number that goes into a table; the log keeps the exact digits."""
+    return float(value) if value is not None else None

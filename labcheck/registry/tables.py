@@ -1,0 +1,64 @@
+"""All tables of one case: the one walk over the folded case that feeds every format."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from labcheck.ledger.chain import Head
+from labcheck.registry.columns import Row
+from labcheck.registry.deriving import log, outcome, stages, values
+from labcheck.registry.deriving.frame import Frame
+from labcheck.registry.rows.log import EventRow
+from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
+from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
+from labcheck.registry.rows.values import ClockRow, DecisionRow, DoseRow, ReadingRow, RunRow, StepRow
+
+ROWS: Mapping[str, type[Row]] = {
+    "cases": CaseRow,
+    "events": EventRow,
+    "stages": VisitRow,
+    "attempts": AttemptRow,
+    "bursts": BurstRow,
+    "runs": RunRow,
+    "readings": ReadingRow,
+    "doses": DoseRow,
+    "steps": StepRow,
+    "decisions": DecisionRow,
+    "bailouts": BailoutRow,
+    "intervals": IntervalRow,
+    "deviations": DeviationRow,
+    "clocks": ClockRow,
+}
+"""Every table by its file name, in the order in which they are written."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """The rows of one case, table by table; ``frame`` says under which names they leave."""
+
+    frame: Frame
+    rows: Mapping[str, Sequence[Row]]
+
+
+def tables(frame: Frame, head: Head) -> Tables:
+    """Every table of one case."""
+    return Tables(
+        frame,
+        {
+            "cases": (outcome.case_row(frame, head),),
+            "events": tuple(log.event_rows(frame)),
+            "stages": tuple(stages.visit_rows(frame)),
+            "attempts": tuple(stages.attempt_rows(frame)),
+            "bursts": tuple(stages.burst_rows(frame)),
+            "runs": tuple(stages.run_rows(frame)),
+            "readings": tuple(values.reading_rows(frame)),
+            "doses": tuple(values.dose_rows(frame)),
+            "steps": tuple(values.step_rows(frame)),
+            "decisions": tuple(values.decision_rows(frame)),
+            "bailouts": tuple(outcome.bailout_rows(frame)),
+            "intervals": tuple(outcome.interval_rows(frame)),
+            "deviations": tuple(outcome.deviation_rows(frame)),
+            "clocks": tuple(values.clock_rows(frame)),
+        },
+    )
