@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 from rich.cells import cell_len, set_cell_size
 from textual.content import Content, Span
-from textual.style import Style
 
 from labcheck.console.theme import PaintName, style
 
