@@ -1,0 +1,101 @@
+"""The next call: what the operator is expected to say, the key that records it, and what is not yet true."""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+from labcheck.console import keys
+from labcheck.console.view import Expected, View
+from labcheck.console.zones.rows import Piece, Rows, cells, fold, inert
+
+NOT_YET = "NOT YET"
+
+
+def render(view: View, width: int, height: int) -> Content:
+    """The call as a full bar once everything before it is true; until then an open bar and the missing lines.
+
+    An answer to the last press (why a call was not recorded) takes the last row.
+    """
+    rows = Rows(width, height, view.plain)
+    expected = view.expected
+    if expected is None:
+        _nothing(rows, view)
+    elif height < 4:
+        _short(rows, view, expected)
+    else:
+        _tall(rows, view, expected)
+    return rows.content()
+
+
+def _nothing(rows: Rows, view: View) -> None:
+    words = "the case is sealed" if view.case.seal is not None else "no call is expected"
+    if rows.height >= 4:
+        rows.head("NEXT CALL")
+        rows.add(Piece(f"  {words}", "strong"))
+        rows.blank(rows.left - 1)
+    else:
+        rows.add(Piece("NEXT  ", "label"), Piece(words, "strong"))
+    _answer(rows, view)
+
+
+def _short(rows: Rows, view: View, expected: Expected) -> None:
+    key = Piece(f" {_key_words(expected)} ")
+    if expected.unmet:
+        rows.add(Piece("NEXT  ", "label"), Piece(f'[ "{expected.words}" ]', "amber"), right=(key,))
+    else:
+        rows.add(Piece("NEXT  ", "label"), Piece(f'  "{expected.words}"'), right=(key,), fill="wanted")
+    rest = 1 if view.answer else 0
+    if expected.unmet:
+        _missing(rows, expected, rows.left - rest)
+    elif expected.then and rows.left > rest:
+        rows.add(Piece(f'then  "{expected.then}"', "quiet"))
+    _answer(rows, view)
+
+
+def _tall(rows: Rows, view: View, expected: Expected) -> None:
+    rows.head("NEXT CALL", "", f'then "{expected.then}"' if expected.then else "")
+    key = Piece(f"{_key_words(expected)}  ")
+    high = rows.height >= 5 and not expected.unmet
+    if expected.unmet:
+        rows.add(Piece(f'  [ "{expected.words}" ]', "amber"), right=(key,))
+    else:
+        if high:
+            rows.add(fill="wanted")
+        rows.add(Piece(f'    "{expected.words}"'), right=(key,), fill="wanted")
+        if high:
+            rows.add(fill="wanted")
+    rest = 1 if view.answer else 0
+    _missing(rows, expected, rows.left - rest)
+    _answer(rows, view)
+
+
+def _key_words(expected: Expected) -> str:
+    key = keys.by_id("call").shown
+    return f"{key}: needs a reason" if expected.unmet else f"{key} as it is said"
+
+
+def _missing(rows: Rows, expected: Expected, room: int) -> None:
+    """The unmet lines, each on its own row while there are rows, else run together."""
+    lines = [inert(unmet.text, rows.plain) for unmet in expected.unmet]
+    if not lines or room < 1:
+        return
+    gap = " " * (len(NOT_YET) + 4)
+    if len(lines) <= room:
+        for number, line in enumerate(lines):
+            rows.add(_sign(number), Piece(line, "strong"))
+        return
+    folded = fold("  +  ".join(lines), rows.width - len(gap), room)
+    for number, line in enumerate(folded):
+        full = number + 1 == len(folded) and cells(line) > rows.width - len(gap) - 12
+        more = Piece(f"{len(lines)} in all", "amber") if full else None
+        rows.add(_sign(number), Piece(line, "strong"), right=(more,) if more else ())
+
+
+def _sign(number: int) -> Piece:
+    return Piece(f"  {NOT_YET}  ", "amber") if number == 0 else Piece(" " * (len(NOT_YET) + 4))
+
+
+def _answer(rows: Rows, view: View) -> None:
+    if view.answer and rows.left:
+        rows.blank(rows.left - 1)
+        rows.add(Piece(f" {view.answer}"), fill="held")
