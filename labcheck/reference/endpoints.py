@@ -39,30 +39,35 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class RoomExit:
-    """What the log says at exit from the procedure room; None where it says nothing.
+class Intervention:
+    """Surgery or an intervention for the device, the access or the heart's structure; `planned` when it was
+    part of the plan before the case began, such as a protective stent."""
 
-    `unplanned_interventions` counts surgery or intervention for the device, a major vascular or access
-    complication, or a cardiac structural complication. A bailout stent counts, a planned protective stent
-    does not.
-    """
+    what: str
+    planned: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RoomExit:
+    """What the log says at exit from the procedure room; None where it says nothing, an empty tuple for
+    none."""
 
     alive: bool | None = None
     access_delivery_retrieval: bool | None = None
     valves_implanted: int | None = None
     correct_position: bool | None = None
-    unplanned_interventions: int | None = None
+    interventions: tuple[Intervention, ...] | None = None
 
 
 def technical_success(at_exit: RoomExit) -> Verdict:
     """VARC-3 technical success. One failed criterion decides "no" even while others are not recorded."""
-    valves, unplanned = at_exit.valves_implanted, at_exit.unplanned_interventions
+    valves, done = at_exit.valves_implanted, at_exit.interventions
     criteria: tuple[tuple[str, bool | None], ...] = (
         ("alive at exit from the room", at_exit.alive),
         ("access, delivery and retrieval successful", at_exit.access_delivery_retrieval),
         ("exactly one valve implanted", None if valves is None else valves == 1),
         ("valve in the correct position", at_exit.correct_position),
-        ("no unplanned surgery or intervention", None if unplanned is None else unplanned == 0),
+        ("no unplanned surgery or intervention", None if done is None else all(one.planned for one in done)),
     )
     failed = tuple(f"not met: {text}" for text, met in criteria if met is False)
     unknown = tuple(f"not recorded: {text}" for text, met in criteria if met is None)

@@ -1,0 +1,242 @@
+"""Check values of the grades: anatomy, alignment, delayed windows, endpoints."""
+
+from decimal import Decimal
+
+from labcheck.reference import alignment, anatomy, delayed, endpoints
+from labcheck.reference.alignment import Alignment
+from labcheck.reference.anatomy import LeafletTop, ObstructionType
+from labcheck.reference.bleeding import Bleed, HaemoglobinReading, Varc2Class, Varc3Type, varc2, varc3
+from labcheck.reference.endpoints import Answer, Intervention, NeuroWindow, RoomExit
+from labcheck.reference.figures import Reason
+from labcheck.reference.kidney_injury import aki_stage
+from tests.reference.check import DERIVED, MEMORY, SECONDARY, SEEN, Check, exact, refused
+
+D = Decimal
+
+TANG = "Tang, EuroIntervention 2020"
+RULE = "PMC9991077, JACC Cardiovasc Interv 2023"
+VARC = "VARC-3, Généreux 2021"
+VARC2 = "VARC-2, Kappetein 2012"
+JABBOUR = "Jabbour, J Am Coll Cardiol 2018"
+CONSORTIUM = "alignment consortium"
+
+BELOW, MIDDLE, ABOVE = LeafletTop.BELOW_OSTIUM, LeafletTop.BELOW_STJ, LeafletTop.ABOVE_STJ
+
+
+def typed(top: LeafletTop, vtc: str | None = None, vtstj: str | None = None) -> ObstructionType | Reason:
+    return anatomy.obstruction_type(top, D(vtc) if vtc else None, D(vtstj) if vtstj else None)
+
+
+def rule(cusp: str, coronary: str, vtc: str | None, calcium: str | None) -> bool | Reason:
+    return anatomy.cusp_rule(D(cusp), D(coronary), D(vtc) if vtc else None, D(calcium) if calcium else None)
+
+
+def bled(bleed: Bleed, reading: HaemoglobinReading = HaemoglobinReading.OVERT_ONLY) -> Varc3Type | Reason:
+    found = varc3(bleed, reading)
+    return found if isinstance(found, Reason) else found.type
+
+
+def drop(by: str) -> Bleed:
+    return Bleed(overt=True, units=D(0), haemoglobin_drop=D(by))
+
+
+def units(given: int) -> Bleed:
+    return Bleed(overt=True, units=D(given), haemoglobin_drop=D(0))
+
+
+def aki(
+    peak_48h: str | None, peak_7d: str | None, baseline: str = "1.0", *, dialysis: bool = False
+) -> int | Reason:
+    found = aki_stage(
+        D(baseline),
+        D(peak_48h) if peak_48h else None,
+        D(peak_7d) if peak_7d else None,
+        "mg/dL",
+        new_dialysis=dialysis,
+    )
+    return found if isinstance(found, Reason) else found.stage
+
+
+def aki_umol(baseline: str, peak_48h: str) -> int | Reason:
+    found = aki_stage(D(baseline), D(peak_48h), None, "umol/L")
+    return found if isinstance(found, Reason) else found.stage
+
+
+def at_exit(*interventions: Intervention, valves: int = 1) -> Answer:
+    return endpoints.technical_success(RoomExit(True, True, valves, True, interventions)).answer
+
+
+ANATOMY: tuple[Check, ...] = (
+    exact("leaflet below the ostium", lambda: typed(BELOW), ObstructionType.I, TANG, MEMORY),
+    exact("between, VTC 5.0", lambda: typed(MIDDLE, "5.0"), ObstructionType.IIA, TANG, MEMORY),
+    exact("between, VTC 4.1", lambda: typed(MIDDLE, "4.1"), ObstructionType.IIA, TANG, MEMORY),
+    exact("between, VTC 4.0", lambda: typed(MIDDLE, "4.0"), ObstructionType.IIB, TANG, MEMORY),
+    exact("between, VTC 3.5", lambda: typed(MIDDLE, "3.5"), ObstructionType.IIB, TANG, MEMORY),
+    exact("above STJ, VTC 5, VTSTJ 3", lambda: typed(ABOVE, "5", "3"), ObstructionType.IIIA, TANG, MEMORY),
+    exact("above STJ, VTC 3, VTSTJ 3", lambda: typed(ABOVE, "3", "3"), ObstructionType.IIIB, TANG, MEMORY),
+    exact(
+        "above STJ, VTC 5, VTSTJ 1.5", lambda: typed(ABOVE, "5", "1.5"), ObstructionType.IIIC, TANG, MEMORY
+    ),
+    exact(
+        "above STJ, VTC not measured, VTSTJ 2.0",
+        lambda: typed(ABOVE, None, "2.0"),
+        ObstructionType.IIIC,
+        TANG,
+        MEMORY,
+    ),
+    exact(
+        "above STJ, VTC 5, VTSTJ 2.1", lambda: typed(ABOVE, "5", "2.1"), ObstructionType.IIIA, TANG, MEMORY
+    ),
+    refused("between, VTC not measured", lambda: typed(MIDDLE), TANG, MEMORY),
+    exact(
+        "the high-risk types",
+        lambda: {t.value for t in ObstructionType if t.high_risk},
+        {"IIB", "IIIB", "IIIC"},
+        "J Cardiovasc Comput Tomogr 2023",
+        SEEN,
+    ),
+    exact("rule: taller cusp, VTC 4.0", lambda: rule("14", "10", "4.0", "0"), True, RULE, SEEN),
+    exact(
+        "rule: taller cusp, VTC 4.1, calcium 601", lambda: rule("14", "10", "4.1", "601"), True, RULE, SEEN
+    ),
+    exact(
+        "rule: taller cusp, VTC 4.1, calcium 600", lambda: rule("14", "10", "4.1", "600"), False, RULE, SEEN
+    ),
+    exact("rule: lower cusp, VTC 3", lambda: rule("9", "10", "3", "900"), False, RULE, SEEN),
+    exact(
+        "rule: cusp as tall as the coronary is high", lambda: rule("10", "10", "3", "900"), False, RULE, SEEN
+    ),
+    refused("rule: VTC 4.1, calcium not measured", lambda: rule("14", "10", "4.1", None), RULE, SEEN),
+)
+
+ALIGNMENT: tuple[Check, ...] = tuple(
+    exact(
+        f"deviation {angle}",
+        lambda angle=angle: alignment.grade(D(angle)),
+        grade,  # type: ignore[misc]
+        CONSORTIUM,
+        MEMORY,
+    )
+    for angle, grade in (
+        ("15", Alignment.ALIGNED),
+        ("15.1", Alignment.MILD),
+        ("-30", Alignment.MILD),
+        ("30.1", Alignment.MODERATE),
+        ("45", Alignment.MODERATE),
+        ("45.1", Alignment.SEVERE),
+        ("60", Alignment.SEVERE),
+        ("-105", Alignment.ALIGNED),
+    )
+)
+
+DELAYED: tuple[Check, ...] = tuple(
+    exact(
+        f"obstruction at {hours} h",
+        lambda hours=hours: delayed.window(D(hours)),
+        window,  # type: ignore[misc]
+        JABBOUR,
+        SEEN,
+    )
+    for hours, window in (
+        ("24", delayed.WITHIN_A_DAY),
+        ("25", delayed.WITHIN_A_WEEK),
+        ("168", delayed.WITHIN_A_WEEK),
+        ("168.1", delayed.BETWEEN),
+        ("1439.9", delayed.BETWEEN),
+        ("1440", delayed.LATE),
+    )
+)
+
+BLEEDING: tuple[Check, ...] = (
+    exact("1 unit", lambda: bled(units(1)), Varc3Type.ONE, VARC, MEMORY),
+    exact("2 units", lambda: bled(units(2)), Varc3Type.TWO, VARC, MEMORY),
+    exact("4 units", lambda: bled(units(4)), Varc3Type.TWO, VARC, MEMORY),
+    exact("5 units", lambda: bled(units(5)), Varc3Type.THREE, VARC, MEMORY),
+    exact("drop 3.0 g/dL", lambda: bled(drop("3.0")), Varc3Type.NONE, VARC, MEMORY),
+    exact("drop 3.1 g/dL", lambda: bled(drop("3.1")), Varc3Type.TWO, VARC, MEMORY),
+    exact("drop 4.9 g/dL", lambda: bled(drop("4.9")), Varc3Type.TWO, VARC, MEMORY),
+    exact("drop 5.0 g/dL", lambda: bled(drop("5.0")), Varc3Type.THREE, VARC, MEMORY),
+    exact("fatal", lambda: bled(Bleed(overt=True, fatal=True)), Varc3Type.FOUR, VARC, MEMORY),
+    exact(
+        "drop 4 g/dL without a source, overt only",
+        lambda: bled(Bleed(units=D(0), haemoglobin_drop=D(4))),
+        Varc3Type.NONE,
+        VARC,
+        MEMORY,
+    ),
+    exact(
+        "drop 4 g/dL without a source, any fall",
+        lambda: bled(Bleed(units=D(0), haemoglobin_drop=D(4)), HaemoglobinReading.ANY_FALL),
+        Varc3Type.TWO,
+        "Nienaber, J Am Heart Assoc",
+        SEEN,
+    ),
+    exact("earlier version: drop 3.0 g/dL", lambda: varc2(drop("3.0")), Varc2Class.MAJOR, VARC2, SEEN),
+    exact("earlier version: 3 units", lambda: varc2(units(3)), Varc2Class.MAJOR, VARC2, SEEN),
+    exact("earlier version: 4 units", lambda: varc2(units(4)), Varc2Class.LIFE_THREATENING, VARC2, SEEN),
+    exact(
+        "earlier version: drop 5.0 g/dL", lambda: varc2(drop("5.0")), Varc2Class.LIFE_THREATENING, VARC2, SEEN
+    ),
+)
+
+KIDNEY_INJURY: tuple[Check, ...] = (
+    exact("baseline 1.0, 1.29 at 48 h", lambda: aki("1.29", "1.29"), 0, VARC, MEMORY),
+    exact("baseline 1.0, 1.3 at 48 h", lambda: aki("1.3", "1.3"), 1, VARC, MEMORY),
+    exact("baseline 1.0, 1.3 only by day 7", lambda: aki("1.2", "1.3"), 0, VARC, MEMORY),
+    exact("baseline 1.0, 1.5 by day 7", lambda: aki("1.2", "1.5"), 1, VARC, MEMORY),
+    exact("baseline 1.0, 1.49 by day 7", lambda: aki("1.2", "1.49"), 0, VARC, MEMORY),
+    exact("baseline 1.0, 2.0", lambda: aki("1.2", "2.0"), 1, VARC, MEMORY),
+    exact("baseline 1.0, 2.1", lambda: aki("1.2", "2.1"), 2, VARC, MEMORY),
+    exact("baseline 1.0, 3.0", lambda: aki("1.2", "3.0"), 2, VARC, MEMORY),
+    exact("baseline 1.0, 3.1", lambda: aki("1.2", "3.1"), 3, VARC, MEMORY),
+    exact("baseline 3.5, 4.0", lambda: aki("4.0", "4.0", "3.5"), 3, VARC, MEMORY),
+    exact("baseline 3.6, 4.0", lambda: aki("4.0", "4.0", "3.6"), 1, VARC, MEMORY),
+    exact("new dialysis", lambda: aki("1.0", "1.0", dialysis=True), 4, VARC, MEMORY),
+    exact("baseline 88 umol/L, 114.4 at 48 h", lambda: aki_umol("88", "114.4"), 1, VARC, MEMORY),
+    exact("baseline 88 umol/L, 114.3 at 48 h", lambda: aki_umol("88", "114.3"), 0, VARC, MEMORY),
+)
+
+ENDPOINTS: tuple[Check, ...] = (
+    exact("technical success, all met", at_exit, Answer.YES, "Tomii, JACC Cardiovasc Interv 2022", SECONDARY),
+    exact(
+        "technical success, two valves",
+        lambda: at_exit(valves=2),
+        Answer.NO,
+        "Tomii, JACC Cardiovasc Interv 2022",
+        SECONDARY,
+    ),
+    exact(
+        "technical success, bailout coronary stent",
+        lambda: at_exit(Intervention("coronary stent", planned=False)),
+        Answer.NO,
+        "own reading of VARC-3",
+        DERIVED,
+    ),
+    exact(
+        "technical success, planned protective stent",
+        lambda: at_exit(Intervention("coronary stent", planned=True)),
+        Answer.YES,
+        "own reading of VARC-3",
+        DERIVED,
+    ),
+    *(
+        exact(
+            f"neurological event at {hours} h",
+            lambda hours=hours: endpoints.neuro_window(D(hours)),  # type: ignore[misc]
+            window,
+            VARC,
+            MEMORY,
+        )
+        for hours, window in (
+            ("23", NeuroWindow.ACUTE),
+            ("24", NeuroWindow.ACUTE),
+            ("25", NeuroWindow.SUBACUTE),
+            ("720", NeuroWindow.SUBACUTE),
+            ("744", NeuroWindow.EARLY),
+            ("8760", NeuroWindow.EARLY),
+            ("8761", NeuroWindow.LATE),
+        )
+    ),
+)
+
+GRADES: tuple[Check, ...] = (*ANATOMY, *ALIGNMENT, *DELAYED, *BLEEDING, *KIDNEY_INJURY, *ENDPOINTS)
