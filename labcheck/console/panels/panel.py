@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -10,9 +11,7 @@ from textual.content import Content
 from labcheck.caselog.case import Case
 from labcheck.caselog.intents import Intent
 from labcheck.caselog.stamps import Stamp
-
-STRONG = "bold"
-MARKED = "reverse"
+from labcheck.console.zones.rows import Piece, Rows, fold, inert
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +28,11 @@ class Desk(Protocol):
 
     @property
     def case(self) -> Case: ...
+
+    @property
+    def head_hex(self) -> str:
+        """The digest of the case's last acknowledged entry, hex."""
+        ...
 
     def press_id(self) -> str:
         """A fresh id for an intent."""
@@ -61,19 +65,15 @@ class Panel:
         self.desk = desk
         self.title = title
 
-    def draw(self, width: int, height: int) -> Content:
+    def draw(self, width: int, height: int, plain: bool = False) -> Content:
         """The panel's text for that many cells; never more lines than ``height``."""
-        rows = [self._head(width), *self.body(width, max(1, height - 1))]
-        return Content("\n").join(row.truncate(width, ellipsis=True) for row in rows[:height])
+        rows = Rows(width, height, plain)
+        rows.head(self.title, right="Esc leaves")
+        self.body(rows)
+        return rows.content()
 
-    def _head(self, width: int) -> Content:
-        leave = "Esc leaves"
-        title = self.title[: max(4, width - len(leave) - 4)]
-        gap = " " * max(1, width - len(title) - len(leave) - 2)
-        return Content.assemble((f" {title}", STRONG), (f"{gap}{leave} ", ""))
-
-    def body(self, width: int, height: int) -> list[Content]:
-        """The lines under the title."""
+    def body(self, rows: Rows) -> None:
+        """Add the lines under the title."""
         raise NotImplementedError
 
     def key(self, press: Press) -> bool:
@@ -84,16 +84,13 @@ class Panel:
         """Text was pasted: taken only where text is typed."""
 
 
-def line(*parts: Any) -> Content:
-    """One row of text, never read as markup."""
-    return Content.assemble(*(part if isinstance(part, tuple | Content) else (str(part), "") for part in parts))
+def say(rows: Rows, text: str, most: int = 3) -> None:
+    """A sentence over at most so many rows."""
+    for part in fold(inert(text, rows.plain), rows.width - 2, min(most, max(1, rows.left))):
+        rows.add(Piece(f" {part}"))
 
 
-def wrapped(text: str, width: int, indent: str = " ") -> list[Content]:
-    """A paragraph as rows."""
-    rows, room = [""], max(8, width - 2 * len(indent))
-    for word in text.split():
-        if rows[-1] and len(rows[-1]) + 1 + len(word) > room:
-            rows.append("")
-        rows[-1] = f"{rows[-1]} {word}".strip()
-    return [line(indent + row) for row in rows]
+def record(desk: Desk, press: Press, model: Callable[..., Intent], **fields: Any) -> None:
+    """Close the panel and record: the one way in which a panel writes."""
+    desk.turn(None)
+    desk.send(model(press=desk.press_id(), **fields), press.stamp)

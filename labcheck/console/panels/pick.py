@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from textual.content import Content
-
-from labcheck.console.panels.panel import MARKED, STRONG, Desk, Panel, Press, line, wrapped
+from labcheck.console.panels.panel import Desk, Panel, Press, say
+from labcheck.console.zones.rows import Piece, Rows
 
 DIGITS = "1234567890"
 
@@ -43,23 +42,31 @@ class Pick(Panel):
             return own
         return DIGITS[index] if index < len(DIGITS) else ""
 
-    def body(self, width: int, height: int) -> list[Content]:
-        rows = [row for text in self.lead for row in wrapped(text, width)]
-        room = max(1, height - len(rows))
-        first = 0 if self.at is None else max(0, min(self.at - room // 2, len(self.items) - room))
-        shown = range(first, min(len(self.items), first + room))
-        rows += [self._row(index, width) for index in shown]
+    def body(self, rows: Rows) -> None:
+        for text in self.lead:
+            say(rows, text)
         if not self.items:
-            rows.append(line(" nothing to choose here"))
-        elif len(shown) < len(self.items):
-            rows[-1] = line(f" {len(self.items) - len(shown) + 1} more: Down and Up move, Enter picks")
-        return rows
+            rows.add(Piece(" nothing to choose here"))
+            return
+        room = max(1, rows.left)
+        cut = len(self.items) > room
+        if cut:
+            room = max(1, room - 1)
+        first = 0 if self.at is None else max(0, min(self.at - room // 2, len(self.items) - room))
+        for index in range(first, min(len(self.items), first + room)):
+            self._row(rows, index)
+        if cut:
+            rows.add(Piece(f" {len(self.items) - room} more: Down and Up move, Enter picks", "quiet"))
 
-    def _row(self, index: int, width: int) -> Content:
+    def _row(self, rows: Rows, index: int) -> None:
         item, marked = self.items[index], index == self.at
-        pointer = ">" if marked else " "
-        text = line(f"{pointer}", (f"{self.digit_of(index):>2}", STRONG), ("  " + item.text, MARKED if marked else ""))
-        return text + line(f"   {item.note}") if item.note else text
+        note = Piece(f"   {item.note}", "quiet")
+        rows.add(
+            Piece(">" if marked else " ", "strong"),
+            Piece(f"{self.digit_of(index):>2} ", "label"),
+            Piece(f" {item.text} ", "held" if marked else "text"),
+            *([note] if item.note else []),
+        )
 
     def key(self, press: Press) -> bool:
         for index, item in enumerate(self.items):

@@ -5,9 +5,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from textual.content import Content
-
-from labcheck.console.panels.panel import MARKED, STRONG, Desk, Panel, Press, line, wrapped
+from labcheck.console.panels.panel import Desk, Panel, Press, say
+from labcheck.console.zones.rows import Piece, Rows
 
 
 class LineEdit:
@@ -49,15 +48,15 @@ class LineEdit:
                 self.insert(press.character)
         return True
 
-    def draw(self, room: int) -> Content:
+    def pieces(self, room: int) -> tuple[Piece, ...]:
         """The line with its cursor in reverse, scrolled so that the cursor is in sight."""
         first = max(0, self.at - max(1, room - 1))
         text = self.text[first : first + room] + " "
         at = self.at - first
-        return line(text[:at], (text[at], MARKED), text[at + 1 :])
+        return Piece(text[:at], "strong"), Piece(text[at], "held"), Piece(text[at + 1 :], "strong")
 
 
-class Typing(Panel):
+class Ask(Panel):
     """Asks for one line. ``done`` gets the text and the press of Enter and gives a complaint, or "" if all is well.
 
     ``units``: what Tab changes between; ``unit`` is the present one.
@@ -72,12 +71,13 @@ class Typing(Panel):
         ask: str,
         done: Callable[[str, Press], str],
         *,
-        panel_id: str = "typing",
+        panel_id: str = "ask",
         lead: Sequence[str] = (),
         units: Sequence[str] = (),
         text: str = "",
         limit: int = 200,
         allowed: str | None = None,
+        foot: str = "Enter records it",
     ) -> None:
         super().__init__(desk, title)
         self.id = panel_id
@@ -87,20 +87,21 @@ class Typing(Panel):
         self.units = tuple(units)
         self.unit = self.units[0] if self.units else None
         self.edit = LineEdit(text, limit, allowed)
+        self.foot = foot
         self.complaint = ""
 
-    def body(self, width: int, height: int) -> list[Content]:
-        rows = [row for text in self.lead for row in wrapped(text, width)]
+    def body(self, rows: Rows) -> None:
+        for text in self.lead:
+            say(rows, text)
         label = f" {self.ask}: "
         tail = f" {self.unit}" if self.unit else ""
-        room = max(4, width - len(label) - len(tail) - 2)
-        rows.append(line((label, STRONG), self.edit.draw(room), tail))
+        room = max(4, rows.width - len(label) - len(tail) - 2)
+        rows.add(Piece(label, "label"), *self.edit.pieces(room), Piece(tail))
         if len(self.units) > 1:
-            rows.append(line(f" Tab changes the unit ({', '.join(self.units)})"))
-        rows.append(line(" Enter records it"))
+            rows.add(Piece(f" Tab changes the unit ({', '.join(self.units)})", "quiet"))
+        rows.add(Piece(f" {self.foot}", "quiet"))
         if self.complaint:
-            rows.append(line((f" {self.complaint}", STRONG)))
-        return rows[-height:]
+            rows.add(Piece(f" {self.complaint}", "amber"))
 
     def key(self, press: Press) -> bool:
         if press.key == "enter":

@@ -1,0 +1,39 @@
+"""A value outside its usual range: asked once, taken and flagged at the second Enter, never blocked."""
+
+from __future__ import annotations
+
+from labcheck.console.panels.panel import Desk, Panel, Press, say
+from labcheck.console.session import Refusal
+from labcheck.console.zones.rows import Piece, Rows
+
+SETTLE_US = 400_000
+"""A second Enter faster than this is the same key bouncing, not an answer."""
+
+
+class Accept(Panel):
+    """Enter takes the value as it is, Left goes back to change it."""
+
+    id = "accept"
+
+    def __init__(self, desk: Desk, refusal: Refusal, back: Panel | None) -> None:
+        super().__init__(desk, "IS THAT RIGHT?")
+        self.refusal = refusal
+        self.back = back
+
+    def body(self, rows: Rows) -> None:
+        say(rows, self.refusal.why.reason)
+        rows.add(Piece(" Enter ", "held"), Piece("  again: it is right; it is recorded and marked as outside the usual range"))
+        if self.back is not None:
+            rows.add(Piece(" Left  ", "held"), Piece("  change it"))
+
+    def key(self, press: Press) -> bool:
+        if press.key == "enter":
+            if press.stamp.mono_us - self.refusal.stamp.mono_us >= SETTLE_US:
+                update = {"accept": True, "press": self.desk.press_id()}
+                self.desk.turn(None)
+                self.desk.send(self.refusal.intent.model_copy(update=update), self.refusal.stamp)
+            return True
+        if press.key in ("left", "backspace") and self.back is not None:
+            self.desk.turn(self.back)
+            return True
+        return False

@@ -1,0 +1,109 @@
+"""Bailouts: start one, or say how one ended. Its read-do steps then stand where the stage's steps stood.
+
+The starts always carry the same digits, whatever else is going on: in a rescue nobody reads a list twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from labcheck.caselog import case as folded
+from labcheck.caselog.intents import CloseBailout, OpenBailout
+from labcheck.caselog.stamps import span
+from labcheck.caselog.telling import span_words
+from labcheck.checklist import finding
+from labcheck.checklist.model import Bailout, Option
+from labcheck.checklist.unfolding import cusp_word
+from labcheck.console.panels.panel import Desk, Panel, Press, record
+from labcheck.console.panels.pick import DIGITS, Item, Pick
+
+LEAD_WORDS = {
+    "carry_on": "carry on with the stage",
+    "abandon_cusp": "abandon this cusp",
+    "jump": "go straight to",
+    "convert": "convert to open surgery",
+}
+
+
+def open_panel(desk: Desk) -> Panel | None:
+    """Every bailout the checklist knows, then those that are running."""
+    case = desk.case
+    starts = [Item(path.title, _starter(desk, path)) for path in case.checklist.bailout]
+    running = [b for b in case.bailouts if b.end is None]
+    ends = [Item(f"END of {_title(desk, b)}", _ender(desk, b), _runs(desk, b)) for b in running]
+    items = starts + ends
+    items = [Item(i.text, i.do, i.note, DIGITS[n] if n < len(DIGITS) else "") for n, i in enumerate(items)]
+    return Pick(desk, "BAILOUT", items, panel_id="bailout")
+
+
+def _title(desk: Desk, rescue: folded.Bailout) -> str:
+    path = finding.bailout(desk.case.checklist, rescue.what.bailout)
+    return path.title if path else rescue.what.bailout
+
+
+def _runs(desk: Desk, rescue: folded.Bailout) -> str:
+    return f"running {span_words(span(rescue.start, desk.now().moment()).us)}"
+
+
+def _starter(desk: Desk, path: Bailout) -> Callable[[Press], None]:
+    def start(press: Press) -> None:
+        if path.per is None:
+            record(desk, press, OpenBailout, bailout=path.id)
+            return
+        places: tuple[str, ...] = desk.case.order if path.per == "cusp" else ("left", "right")
+        if len(places) == 1:
+            record(desk, press, OpenBailout, bailout=path.id, **{path.per: places[0]})
+            return
+        # The clock of a rescue must not wait for its place: the first press is when it began.
+        items = [
+            Item(f"{cusp_word(place) if path.per == 'cusp' else place} {path.per}", _placed(desk, path, place, press))  # type: ignore[arg-type]
+            for place in places
+        ]
+        desk.turn(Pick(desk, f"BAILOUT  {path.title}: where", items, panel_id="bailout"))
+
+    return start
+
+
+def _placed(desk: Desk, path: Bailout, place: str, first: Press) -> Callable[[Press], None]:
+    return lambda _press: record(desk, first, OpenBailout, bailout=path.id, **{path.per or "cusp": place})
+
+
+def _ender(desk: Desk, rescue: folded.Bailout) -> Callable[[Press], None]:
+    path = finding.bailout(desk.case.checklist, rescue.what.bailout)
+
+    def end(_press: Press) -> None:
+        if path is None:
+            return
+        items = [Item(option.text, _outcome(desk, path, option)) for option in path.outcomes]
+        desk.turn(Pick(desk, f"END of {path.title}: how it ended", items, panel_id="bailout"))
+
+    return end
+
+
+def _outcome(desk: Desk, path: Bailout, option: Option) -> Callable[[Press], None]:
+    def chosen(press: Press) -> None:
+        if len(path.leads) == 1:
+            _close(desk, path, option, path.leads[0], press)
+            return
+        items = [Item(_lead_words(desk, path, lead), _leader(desk, path, option, lead)) for lead in path.leads]
+        desk.turn(Pick(desk, f"END of {path.title}: and then", items, panel_id="bailout"))
+
+    return chosen
+
+
+def _lead_words(desk: Desk, path: Bailout, lead: str) -> str:
+    words = LEAD_WORDS[lead]
+    if lead != "jump" or path.jump_to is None:
+        return words
+    stage = finding.stage(desk.case.checklist, path.jump_to)
+    return f"{words} {stage.title if stage else path.jump_to}"
+
+
+def _leader(desk: Desk, path: Bailout, option: Option, lead: str) -> Callable[[Press], None]:
+    return lambda press: _close(desk, path, option, lead, press)
+
+
+def _close(desk: Desk, path: Bailout, option: Option, lead: str, press: Press) -> None:
+    fields: dict[str, Any] = {"bailout": path.id, "outcome": option.id, "lead": lead}
+    record(desk, press, CloseBailout, **fields)

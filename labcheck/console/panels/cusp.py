@@ -1,0 +1,78 @@
+"""The cusp: repair a wrong one, go to the other, abandon one, change the order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import permutations
+
+from labcheck.caselog.intents import AbandonCusp, ChangeOrder, MoveCusp, OpenStage
+from labcheck.caselog.progress import slot_state, stage_title
+from labcheck.checklist.unfolding import Slot, cusp_word
+from labcheck.checklist.words import Cusp
+from labcheck.console.panels.panel import Desk, Panel, Press, record
+from labcheck.console.panels.pick import Item, Pick
+from labcheck.console.panels.reasons import reason_pick
+
+
+def open_panel(desk: Desk) -> Panel | None:
+    """Moving the last entry comes first: it is the repair, and must stay at two keys."""
+    case = desk.case
+    items = [Item(f"move the last entry to {cusp_word(c)}", _mover(desk, c)) for c in _others(desk)]
+    items += [Item(f"go to {stage_title(case, s.stage, s.cusp)}", _goer(desk, s)) for s in _next_elsewhere(desk)]
+    items += [Item(f"abandon {cusp_word(c)}", _abandoner(desk, c)) for c in case.order if c not in case.abandoned]
+    items += [Item(f"order: {_order_words(order)}", _orderer(desk, order)) for order in _orders(desk)]
+    return Pick(desk, "CUSP", items, panel_id="cusp")
+
+
+def _present(desk: Desk) -> Cusp | None:
+    visit = desk.case.visit
+    return visit.cusp if visit else None
+
+
+def _others(desk: Desk) -> list[Cusp]:
+    """The cusps the last entry may have been meant for: every planned one but the one it is on now."""
+    present = _present(desk)
+    others = [c for c in desk.case.order if c != present]
+    return others if len(desk.case.order) > 1 else []
+
+
+def _next_elsewhere(desk: Desk) -> list[Slot]:
+    """The next unfinished stage of each other cusp."""
+    case, found = desk.case, []
+    for cusp in case.order:
+        if cusp == _present(desk) or cusp in case.abandoned:
+            continue
+        waiting = [s for s in case.slots if s.cusp == cusp and slot_state(case, s) in ("waiting", "left", "passed")]
+        found += waiting[:1]
+    return found
+
+
+def _orders(desk: Desk) -> list[tuple[Cusp, ...]]:
+    order = desk.case.order
+    return [p for p in permutations(order) if p != order][:5]
+
+
+def _order_words(order: tuple[Cusp, ...]) -> str:
+    return ", then ".join(cusp_word(c) for c in order)
+
+
+def _mover(desk: Desk, cusp: Cusp) -> Callable[[Press], None]:
+    return lambda press: record(desk, press, MoveCusp, cusp=cusp)
+
+
+def _goer(desk: Desk, slot: Slot) -> Callable[[Press], None]:
+    return lambda press: record(desk, press, OpenStage, stage=slot.stage, cusp=slot.cusp)
+
+
+def _abandoner(desk: Desk, cusp: Cusp) -> Callable[[Press], None]:
+    def ask(first: Press) -> None:
+        def because(text: str, _press: Press) -> None:
+            record(desk, first, AbandonCusp, cusp=cusp, reason=text)
+
+        desk.turn(reason_pick(desk, f"ABANDON {cusp_word(cusp)}: why", "abandon", because))
+
+    return ask
+
+
+def _orderer(desk: Desk, order: tuple[Cusp, ...]) -> Callable[[Press], None]:
+    return lambda press: record(desk, press, ChangeOrder, targets=order)

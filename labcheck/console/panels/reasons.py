@@ -1,0 +1,81 @@
+"""Why: one key gives a reason from the checklist's list, 0 types one. Opens only in answer to a press."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from labcheck.caselog.intents import Intent
+from labcheck.checklist import finding
+from labcheck.checklist.model import ReasonUse
+from labcheck.console.panels.asking import Ask
+from labcheck.console.panels.panel import Desk, Panel, Press
+from labcheck.console.panels.pick import Item, Pick
+from labcheck.console.session import Refusal
+
+KEEP_US = 60_000_000
+"""So long the call keeps the time it was pressed while its reason is asked; after that the reason's own press counts."""
+
+USES: dict[str, ReasonUse] = {
+    "stage.open": "hold",
+    "stage.skip": "skip",
+    "cusp.abandon": "abandon",
+    "bailout.close": "abandon",
+    "event.void": "correction",
+    "event.amend": "correction",
+    "addendum.add": "correction",
+    "signout.settle": "signout",
+    "decision.make": "decision",
+    "step.answer": "not_done",
+}
+
+
+def reason_pick(
+    desk: Desk, title: str, use: ReasonUse, then: Callable[[str, Press], None], lead: Sequence[str] = ()
+) -> Panel:
+    """Ask why. ``then`` gets the reason's text and the press that gave it."""
+
+    def typed(text: str, press: Press) -> str:
+        if not text:
+            return "type a few words, or Esc"
+        then(text, press)
+        return ""
+
+    def other(_press: Press) -> None:
+        desk.turn(Ask(desk, title, "reason", typed, panel_id="reason", lead=lead))
+
+    reasons = finding.reasons_for(desk.case.checklist, use)[:9]
+    items = [Item(reason.text, _giver(then, reason.text)) for reason in reasons]
+    items = [Item(i.text, i.do, digit=str(n)) for n, i in enumerate(items, 1)]
+    items.append(Item("another reason, typed", other, digit="0"))
+    return Pick(desk, title, items, lead, panel_id="reason")
+
+
+def _giver(then: Callable[[str, Press], None], text: str) -> Callable[[Press], None]:
+    return lambda press: then(text, press)
+
+
+def for_refusal(desk: Desk, refusal: Refusal) -> Panel:
+    """The press was refused for want of a reason: ask for it and send the same intent again with it."""
+
+    def again(text: str, press: Press) -> None:
+        fresh = press.stamp.mono_us - refusal.stamp.mono_us <= KEEP_US
+        desk.turn(None)
+        desk.send(_with_reason(refusal.intent, text, desk.press_id()), refusal.stamp if fresh else press.stamp)
+
+    do = getattr(refusal.intent, "do", "")
+    late = refusal.intent.claim is not None and not hasattr(refusal.intent, "reason")
+    use: ReasonUse = "late" if late else USES.get(do, "hold")
+    lead = [f"not yet true: {unmet.text}" for unmet in refusal.why.unmet] or [refusal.why.reason]
+    title = "GO ON ALL THE SAME? reason" if refusal.why.unmet else "REASON?"
+    return reason_pick(desk, title, use, again, lead)
+
+
+def _with_reason(intent: Intent, text: str, press_id: str) -> Intent:
+    """The same intent with the reason where it is wanted: in the intent, or in its claim."""
+    update: dict[str, object] = {"press": press_id}
+    claim = intent.claim
+    if "reason" in type(intent).model_fields:
+        update["reason"] = text
+    if claim is not None and claim.reason is None:
+        update["claim"] = claim.model_copy(update={"reason": text})
+    return intent.model_copy(update=update)

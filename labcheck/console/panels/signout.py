@@ -1,0 +1,89 @@
+"""Sign-out: what still stands open, settled by doing it or by a reason; then the seal, and the head for paper."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from labcheck.caselog.intents import AttestSeal, SealCase, SettleSignout
+from labcheck.caselog.signout import Item as Open
+from labcheck.caselog.signout import signout_items
+from labcheck.console.panels.asking import Ask
+from labcheck.console.panels.panel import Desk, Panel, Press, record
+from labcheck.console.panels.pick import Item, Pick
+from labcheck.console.panels.reasons import reason_pick
+from labcheck.ledger.chain import same_head, short_head
+
+
+def open_panel(desk: Desk) -> Panel | None:
+    """The list, or once the case is sealed what was sealed."""
+    if desk.case.seal is not None:
+        return sealed(desk)
+    items = signout_items(desk.case, desk.now())
+    left = [item for item in items if item.settled is None]
+    settled = [item for item in items if item.settled is not None]
+    if left:
+        lead = [f"{len(left)} open: do it (Esc first), or pick it and give a reason. The case closes when none is left."]
+        lines = [Item(_text(item), _settler(desk, item)) for item in left]
+        return Pick(desk, "SIGN-OUT", lines, [*lead, *(f"settled: {i.text} ({i.settled})" for i in settled)], "signout")
+    lead = [
+        f"nothing is open. {desk.case.head_seq} entries. Closing seals them: later corrections are new entries beside the seal.",
+        *(f"settled: {i.text} ({i.settled})" for i in settled),
+    ]
+    return Pick(desk, "SIGN-OUT", [Item("close the case and seal it", _sealer(desk))], lead, "signout")
+
+
+def _text(item: Open) -> str:
+    return f"KILLER STEP  {item.text}" if item.killer else item.text
+
+
+def _settler(desk: Desk, item: Open) -> Callable[[Press], None]:
+    def ask(_press: Press) -> None:
+        def because(text: str, press: Press) -> None:
+            record(desk, press, SettleSignout, item=item.id, reason=text)
+            # Settling goes one by one; the list comes back until it is empty.
+            desk.turn(Waiting(desk))
+
+        desk.turn(reason_pick(desk, "WHY IT STAYS OPEN", "signout", because, [item.text]))
+
+    return ask
+
+
+class Waiting(Pick):
+    """Shown until the settled item is in the ledger; the screen then turns to the list again."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk, "SIGN-OUT", [], ["writing"], "signout-waiting")
+
+
+def _sealer(desk: Desk) -> Callable[[Press], None]:
+    return lambda press: record(desk, press, SealCase)
+
+
+def sealed(desk: Desk) -> Panel | None:
+    """What to write on paper: without a head kept elsewhere a cut tail cannot be noticed."""
+    seal = desk.case.seal
+    if seal is None:
+        return None
+    head = seal_head(desk)
+    lead = [
+        f"Case {desk.case.key} is closed and sealed by {seal.signed_by}.",
+        f"Write this on the paper record:   {short_head(head)}   with {seal.seq} entries",
+        "Corrections are still possible (E); they are new entries beside the seal, and the seal stays valid.",
+    ]
+    items = [Item("read the line back from the paper", lambda _press: desk.turn(_attest(desk, head)))]
+    return Pick(desk, "SEALED", items, lead, "sealed")
+
+
+def seal_head(desk: Desk) -> str:
+    """The head to write down: the digest of the last entry, hex."""
+    return desk.head_hex
+
+
+def _attest(desk: Desk, head: str) -> Panel:
+    def done(text: str, press: Press) -> str:
+        if not same_head(text, head):
+            return "that is not the line of this case: compare letter by letter"
+        record(desk, press, AttestSeal, head=text)
+        return ""
+
+    return Ask(desk, "READ BACK", "the line on the paper", done, panel_id="sealed", limit=80)

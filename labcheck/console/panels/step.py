@@ -1,0 +1,129 @@
+"""Answering the marked step: done at once where that is an answer, else its value, in the form the step asks for."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from labcheck.caselog.intents import AnswerStep
+from labcheck.caselog.steps import StepLine
+from labcheck.checklist.model import Option
+from labcheck.console.panels import drug, reading, things
+from labcheck.console.panels.asking import Ask
+from labcheck.console.panels.panel import Desk, Panel, Press, record
+from labcheck.console.panels.pick import Item, Pick
+from labcheck.console.panels.reasons import reason_pick
+
+PROJECTION = re.compile(r"[+-]?\d{1,2} [+-]?\d{1,2}")
+CLOCK = re.compile(r"([01]?\d|2[0-3]):[0-5]\d")
+
+
+def answer(desk: Desk, line: StepLine, press: Press) -> None:
+    """Right: the plain answer. A step that wants a value opens for it; nothing is recorded until it is there."""
+    if line.step.kind == "done":
+        record(desk, press, AnswerStep, **_who(line), answer="done")
+        return
+    panel = value_panel(desk, line)
+    if panel is not None:
+        desk.turn(panel)
+
+
+def other(desk: Desk, line: StepLine) -> Panel:
+    """Left: every other answer."""
+    items = [Item("done" if line.step.kind == "done" else "its value", lambda press: answer(desk, line, press))]
+    items.append(Item("NOT done", _not_done(desk, line)))
+    items.append(Item("does not apply in this case", _not_applicable(desk, line)))
+    return Pick(desk, f"STEP  {line.step.say}", items, panel_id="step")
+
+
+def value_panel(desk: Desk, line: StepLine) -> Panel | None:
+    """The panel that asks for a step's value."""
+    step = line.step
+    match step.kind:
+        case "reading" if step.reading:
+            return reading.start(desk, step.reading)
+        case "dose" if step.drug:
+            return drug.start(desk, step.drug)
+        case "decision" if step.decision:
+            return things.start_decision(desk, step.decision)
+        case "choice":
+            return _options(desk, line, step.options)
+        case "device":
+            devices = tuple(Option(id=d.id, text=d.text) for d in desk.case.checklist.device)
+            return _options(desk, line, step.options or devices)
+        case _:
+            return _typed(desk, line)
+
+
+def _who(line: StepLine) -> dict[str, Any]:
+    return {"step": line.step.id, "stage": line.stage, "cusp": line.cusp}
+
+
+def _options(desk: Desk, line: StepLine, options: tuple[Option, ...]) -> Panel:
+    items = [Item(option.text, _option(desk, line, option)) for option in options]
+    return Pick(desk, f"STEP  {line.step.say}", items, panel_id="step")
+
+
+def _option(desk: Desk, line: StepLine, option: Option) -> Callable[[Press], None]:
+    def chosen(press: Press) -> None:
+        fields = {**_who(line), "answer": "value", "value": option.id}
+        if not option.needs_reason:
+            record(desk, press, AnswerStep, **fields)
+            return
+
+        def because(text: str, again: Press) -> None:
+            record(desk, again, AnswerStep, **fields, reason=text)
+
+        desk.turn(reason_pick(desk, f"WHY: {option.text}", "not_done", because))
+
+    return chosen
+
+
+def _typed(desk: Desk, line: StepLine) -> Panel:
+    step = line.step
+    allowed, ask, lead = None, "answer", []
+    if step.kind == "number":
+        allowed, ask = reading.NUMBER, "value"
+        if step.low is not None or step.high is not None:
+            lead = [f"usual {step.low if step.low is not None else 'any'} to {step.high if step.high is not None else 'any'}"]
+    elif step.kind == "time":
+        allowed, ask = "0123456789:", "time hh:mm"
+    elif step.kind == "projection":
+        allowed, ask = "0123456789+- ", "degrees"
+        lead = ["two numbers: LAO is plus and RAO minus, then cranial plus and caudal minus, as in -20 15"]
+
+    def done(text: str, press: Press) -> str:
+        complaint = _wrong(step.kind, text)
+        if not complaint:
+            record(desk, press, AnswerStep, **_who(line), answer="value", value=text, unit=step.unit)
+        return complaint
+
+    units = (step.unit,) if step.unit else ()
+    return Ask(desk, f"STEP  {step.say}", ask, done, panel_id="step", lead=lead, units=units, allowed=allowed)
+
+
+def _wrong(kind: str, text: str) -> str:
+    if not text:
+        return "nothing typed"
+    if kind == "number" and reading.number(text) is None:
+        return f'"{text}" is not a number'
+    if kind == "time" and not CLOCK.fullmatch(text):
+        return f'"{text}" is not a time such as 14:05'
+    if kind == "projection" and not PROJECTION.fullmatch(text):
+        return f'"{text}" is not two numbers such as -20 15'
+    return ""
+
+
+def _not_done(desk: Desk, line: StepLine) -> Callable[[Press], None]:
+    def ask(_press: Press) -> None:
+        def because(text: str, press: Press) -> None:
+            record(desk, press, AnswerStep, **_who(line), answer="not_done", reason=text)
+
+        desk.turn(reason_pick(desk, f"NOT DONE: {line.step.say}", "not_done", because))
+
+    return ask
+
+
+def _not_applicable(desk: Desk, line: StepLine) -> Callable[[Press], None]:
+    return lambda press: record(desk, press, AnswerStep, **_who(line), answer="not_applicable")
