@@ -13,7 +13,8 @@ from labcheck.caselog.corrections import in_own_form, may_amend, with_field
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import effective_payload, fold_all
-from labcheck.checklist.unfolding import cusp_word
+from labcheck.caselog.progress import closing
+from labcheck.checklist.unfolding import Slot, cusp_word
 
 FIXED = frozenset(
     {"case.opened", "case.sealed", "clock.noticed", "press.bounced", "lease.taken", "seal.attested"}
@@ -117,6 +118,7 @@ def move_cusp(press: Press, intent: it.MoveCusp) -> Decided | Refused:
     chain = _leaning(case, first)
     if all(getattr(e.what, "cusp", intent.cusp) == intent.cusp for e in chain):
         return Refused(f"that is on the {cusp_word(intent.cusp)} cusp already")
+    chain = [*_closed_by(case, first), *chain]
     if 2 * len(chain) > 400:
         return Refused("too much leans on that entry to move it: void it and enter it anew")
     for event in reversed(chain):
@@ -127,8 +129,18 @@ def move_cusp(press: Press, intent: it.MoveCusp) -> Decided | Refused:
         if payload is not None:
             what, at = payload
             anew = _renamed(case, what, intent.cusp, renamed)
+            if isinstance(what, ev.StageClosed) and event.press == first.press:
+                target = Slot(getattr(first.what, "stage", ""), intent.cusp)
+                anew = what.model_copy(update={"how": closing(fold_all(case, press.written), target)})
             renamed[event.seq] = press.write(anew, at=at, mode="amended")
     return _coherent(press, "cannot move")
+
+
+def _closed_by(case: Case, opening: Event) -> list[Event]:
+    """What the opening of a stage closed with the same press: how it ended depends on which cusp came next."""
+    if opening.kind != "stage.opened":
+        return []
+    return [e for e in _counting(case, opening.press) if e.kind == "stage.closed"]
 
 
 def _to_move(case: Case, target: int | None) -> Event | Refused:
