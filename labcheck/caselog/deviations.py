@@ -9,13 +9,14 @@ from typing import Literal, TypeVar
 from labcheck.caselog.alignment import align
 from labcheck.caselog.case import Case, Timed, Visit
 from labcheck.caselog.clockwords import span_with_basis
-from labcheck.caselog.entry_words import plain
+from labcheck.caselog.entry_words import plain, why
 from labcheck.caselog.events import Event, EventAmended, EventVoided, StepAnswered
+from labcheck.caselog.folding import effective_payload
 from labcheck.caselog.holds import choices
 from labcheck.caselog.intervals import added
 from labcheck.caselog.ordering import by_happening
 from labcheck.caselog.progress import slot_state, stage_title
-from labcheck.caselog.stamps import span
+from labcheck.caselog.stamps import Span, span
 from labcheck.caselog.steps import step_lines
 from labcheck.caselog.telling import lag_flagged, late_words, tell
 from labcheck.checklist import finding
@@ -77,14 +78,14 @@ def _visited(case: Case) -> tuple[Slot, ...]:
 def _skipped(case: Case) -> Iterator[Deviation]:
     for slot, skip in case.skipped.items():
         title = stage_title(case, slot.stage, slot.cusp)
-        yield Deviation("skipped", f"{title}: skipped by {skip.why}: {plain(skip.reason)}", skip.seq)
+        yield Deviation("skipped", f"{title}: skipped by {skip.why}: {why(case, skip.reason)}", skip.seq)
     for slot in _visited(case):
         for line in step_lines(case, slot):
             if line.state == "not_done":
                 where = stage_title(case, slot.stage, slot.cusp)
                 yield Deviation("skipped", f"{line.step.say} ({where}): {plain(line.words)}", line.seq)
     for cusp, said in case.abandoned.items():
-        yield Deviation("skipped", f"{CUSP_WORDS[cusp]} cusp abandoned: {plain(said.what)}", said.seq)
+        yield Deviation("skipped", f"{CUSP_WORDS[cusp]} cusp abandoned: {why(case, said.what)}", said.seq)
 
 
 def _inverted(case: Case) -> Iterator[Deviation]:
@@ -107,13 +108,43 @@ def _inverted(case: Case) -> Iterator[Deviation]:
 
 
 def _inverted_steps(case: Case, slot: Slot) -> Iterator[Deviation]:
-    lines = {line.step.id: line for line in step_lines(case, slot) if line.seq is not None}
-    answers = {step: case.answers[(slot.stage, slot.cusp, step)] for step in lines}
-    came = by_happening([(a.at, a.seq, step) for step, a in answers.items()])
-    for moved, other, early in misplaced(list(lines), came):
-        said = f"{lines[moved].step.say} ({stage_title(case, slot.stage, slot.cusp)})"
-        way = "before" if early else "after"
-        yield Deviation("inverted", f"{said}: answered {way} {lines[other].step.say}", lines[moved].seq)
+    """Killer steps out of their order. The order of the others is free: teams do, then confirm."""
+    lines = {line.step.id: line for line in step_lines(case, slot)}
+    answers = {
+        a.what.step: a for a in first_answers(case) if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp)
+    }
+    came = by_happening(
+        (a.at, a.seq, step)
+        for step, a in answers.items()
+        if step in lines and _outside(case, slot, a) is None
+    )
+    for moved, other, early in misplaced([step for step in lines if step in came], came):
+        if lines[moved].step.killer:
+            said = f"{lines[moved].step.say} ({stage_title(case, slot.stage, slot.cusp)})"
+            way = "before" if early else "after"
+            yield Deviation("inverted", f"{said}: answered {way} {lines[other].step.say}", answers[moved].seq)
+
+
+def first_answers(case: Case) -> list[Timed[StepAnswered]]:
+    """The first answer to every step that still counts: a step that is answered anew was not done late."""
+    first: dict[tuple[str, str | None, str], Timed[StepAnswered]] = {}
+    for event in case.log:
+        if event.kind != "step.answered" or event.seq in case.voided:
+            continue
+        stands = effective_payload(case, event.seq)
+        if stands is not None and isinstance(stands[0], StepAnswered):
+            what, at = stands
+            first.setdefault((what.stage, what.cusp, what.step), Timed(event.seq, at, what))
+    return list(first.values())
+
+
+def _outside(case: Case, slot: Slot, answer: Timed[StepAnswered]) -> Span | None:
+    """How long after its stage had ended a step was answered; None where the stage was open or yet to come."""
+    visits = [v for v in case.visits if v.slot == slot and span(v.start, answer.at).us >= 0]
+    if not visits or any(v.end is None or span(answer.at, v.end).us >= 0 for v in visits):
+        return None
+    ended = visits[-1].end
+    return span(ended, answer.at) if ended is not None else None
 
 
 def misplaced(expected: Sequence[T], came: Sequence[T]) -> Iterator[tuple[T, T, bool]]:
@@ -142,32 +173,41 @@ def _rework(case: Case) -> Iterator[Deviation]:
 
 
 def _late_steps(case: Case) -> Iterator[Deviation]:
-    """Steps that a hold needed and that were answered after the stage behind the hold had begun."""
-    if case.plan is None:
-        return
+    """Steps first answered after a stage whose hold needed them had begun, or after their own stage had ended."""
+    answers = [a for a in first_answers(case) if a.what.answer in ("done", "value")]
+    told: set[int] = set()
     for slot in _visited(case):
-        stage = finding.stage(case.checklist, slot.stage)
-        begun = next((v.start for v in case.visits if v.slot == slot), None)
-        if stage is None or begun is None:
-            continue
-        for hold in holds_for(stage, case.plan, choices(case)):
-            for need in hold.need:
-                for answer in _answers_to(case, need.step, slot):
-                    after = span(begun, answer.at)
-                    if after.us > 0 and answer.what.answer in ("done", "value"):
-                        step = finding.step(case.checklist, answer.what.stage, answer.what.step)
-                        said = step.say if step is not None else answer.what.step
-                        where = stage_title(case, slot.stage, slot.cusp)
-                        words = f"{said}: {span_with_basis(after)} after {where} began"
-                        yield Deviation("late_step", words, answer.seq)
+        begun = next(v.start for v in case.visits if v.slot == slot)
+        for answer in (a for a in answers if _needed(case, slot, a.what)):
+            after = span(begun, answer.at)
+            if after.us > 0:
+                told.add(answer.seq)
+                where = stage_title(case, slot.stage, slot.cusp)
+                said = _step_words(case, answer.what)
+                yield Deviation(
+                    "late_step", f"{said}: {span_with_basis(after)} after {where} began", answer.seq
+                )
+    for answer in answers:
+        own = Slot(answer.what.stage, answer.what.cusp)
+        over = _outside(case, own, answer)
+        if over is not None and answer.seq not in told:
+            where = stage_title(case, own.stage, own.cusp)
+            said = _step_words(case, answer.what)
+            yield Deviation("late_step", f"{said}: {span_with_basis(over)} after {where} ended", answer.seq)
 
 
-def _answers_to(case: Case, name: str | None, slot: Slot) -> list[Timed[StepAnswered]]:
-    if name is None:
-        return []
-    stage, _, step = name.partition(".")
-    found = case.answers.get((stage, slot.cusp, step)) or case.answers.get((stage, None, step))
-    return [found] if found is not None else []
+def _step_words(case: Case, what: StepAnswered) -> str:
+    step = finding.step(case.checklist, what.stage, what.step)
+    return step.say if step is not None else what.step
+
+
+def _needed(case: Case, slot: Slot, what: StepAnswered) -> bool:
+    """Whether a hold of this slot's stage asks for that step."""
+    stage = finding.stage(case.checklist, slot.stage)
+    if stage is None or case.plan is None or what.cusp not in (None, slot.cusp):
+        return False
+    name = f"{what.stage}.{what.step}"
+    return any(need.step == name for hold in holds_for(stage, case.plan, choices(case)) for need in hold.need)
 
 
 def _holds(case: Case) -> Iterator[Deviation]:
@@ -185,20 +225,17 @@ def _late_entries(case: Case) -> Iterator[Deviation]:
         yield Deviation("late_entry", words, copied[0].seq)
     for event in _one_a_press(e for e in case.log if e.mode == "late" and e.seq not in case.voided):
         flag = ", more than 20 min" if lag_flagged(event) else ""
-        why = f": {plain(event.late_reason)}" if event.late_reason else ""
-        yield Deviation("late_entry", f"{late_words(event)}{flag}: {tell(case, event)}{why}", event.seq)
+        reason = f": {why(case, event.late_reason)}" if event.late_reason else ""
+        yield Deviation("late_entry", f"{late_words(event)}{flag}: {tell(case, event)}{reason}", event.seq)
 
 
 def _corrections(case: Case) -> Iterator[Deviation]:
     made = (e for e in case.log if isinstance(e.what, EventVoided | EventAmended))
-    for event in _one_a_press(made):
+    for event in {event.press: event for event in reversed(list(made))}.values():
         undone = " (itself voided)" if event.seq in case.voided else ""
         yield Deviation("correction", f"{tell(case, event)}{undone}", event.seq)
 
 
 def _one_a_press(found: Iterator[Event]) -> list[Event]:
-    """The first of the events that one press made."""
-    first: dict[str, Event] = {}
-    for event in found:
-        first.setdefault(event.press, event)
-    return list(first.values())
+    """One event for each press: the last it made, which says most."""
+    return list({event.press: event for event in found}.values())

@@ -122,21 +122,29 @@ def _level(us: int, watch: Watch) -> Level:
     return "due" if watch.due_min is not None and us >= watch.due_min * MINUTE else "plain"
 
 
+def covers(watch: Watch) -> str | None:
+    """The reading that a watch counts down to being due again, if it does."""
+    return watch.start.reading if watch.start.event == "reading" and watch.counts == "down" else None
+
+
 def _watches(case: Case, at: Moment) -> Iterator[Figure]:
+    rechecked = {r.id for r in case.checklist.reading if r.recheck_min is not None}
     for running in running_watches(case, at):
+        if running.watch.start.event == "sample" or covers(running.watch) in rechecked:
+            continue  # the figure of the sample, or of the reading, says it
         source = source_line(case, running.watch.source) if running.watch.due_min is not None else ""
         yield Figure(f"watch:{running.watch.id}", watch_words(running), running.level, source)
 
 
 def watch_words(running: Running) -> str:
-    """ "since laceration 1:24, past 1 min", "filter check due in 18 min", "filter check due 2:10 ago"."""
+    """ "since laceration 1:24, past 1 min", "filter check: due in 18 min", "filter check: due since 2:10"."""
     watch, us = running.watch, running.span.us
     wall = " wall only" if running.span.basis == "wall" else ""
     maybe = ", result not yet recorded" if running.provisional else ""
     if watch.counts == "down" and watch.due_min is not None:
         left = int(watch.due_min * MINUTE) - us
-        when = f"due in {minutes_words(left)}" if left > 0 else f"due {span_words(-left)} ago"
-        return f"{watch.title} {when}{wall}{maybe}"
+        when = f"due in {minutes_words(left)}" if left > 0 else f"due since {span_words(-left)}"
+        return f"{watch.title}: {when}{wall}{maybe}"
     past = watch.overdue_min if running.level == "overdue" else watch.due_min
     over = f", past {number_words(past)} min" if past is not None and running.level != "plain" else ""
     return f"{watch.title} {span_words(us)}{wall}{over}{maybe}"
@@ -191,7 +199,8 @@ def _value(total: Total) -> str:
 def _amount(total: Total, value: Decimal) -> str:
     if total.tally.kind == "seconds":
         return f"{value:.1f} {total.unit}"
-    return f"{number_words(value)} {total.unit}".strip()
+    unit = "" if total.unit in total.tally.title.split() else total.unit
+    return f"{number_words(value)} {unit}".strip()
 
 
 def per_kg_words(case: Case, total: Total) -> str | None:
@@ -231,7 +240,12 @@ def recheck_words(case: Case, reading: Reading, since_us: int) -> tuple[str, Lev
     left = int(reading.recheck_min * MINUTE) - since_us
     if left > 0:
         return f"due in {minutes_words(left)}", "plain"
-    return f"due again {minutes_words(-left)} ago" if left <= -MINUTE else "due again now", "due"
+    overdue = any(
+        covers(w) == reading.id and w.overdue_min is not None and since_us >= w.overdue_min * MINUTE
+        for w in case.checklist.watch
+    )
+    words = f"due again since {minutes_words(-left)}" if left <= -MINUTE else "due again now"
+    return words, "overdue" if overdue else "due"
 
 
 def _rechecks(case: Case, at: Moment) -> Iterator[Figure]:

@@ -12,6 +12,7 @@ from labcheck.caselog.progress import call_words, next_slot, stage_title
 from labcheck.caselog.signout import signout_items
 from labcheck.caselog.stamps import Stamp
 from labcheck.checklist import finding
+from labcheck.checklist.conditions import Condition
 
 MOST = 16
 """Lines that fit an 80 by 24 screen beside its own."""
@@ -63,7 +64,28 @@ def _due(shown: Iterable[Figure]) -> Iterator[str]:
 
 
 def _open(case: Case, now: Stamp) -> Iterator[str]:
-    """Marks, killer steps without an answer, and what the checklist wants done before the case is closed."""
+    """Marks, killer steps without an answer, and what the checklist wants done in a stage already entered.
+
+    What belongs to stages still to come is not read back: it would drown what is open.
+    """
+    entered = {visit.stage for visit in case.visits}
     for item in signout_items(case, now):
-        if item.settled is None and (item.killer or item.id.partition(":")[0] in ("mark", "signout")):
+        kind, _, name = item.id.partition(":")
+        own = finding.signout(case.checklist, name) if kind == "signout" else None
+        reached = own is not None and any(_stages_of(case, need) & entered for need in own.need)
+        if item.settled is None and (item.killer or kind == "mark" or reached):
             yield item.text
+
+
+def _stages_of(case: Case, need: Condition) -> set[str]:
+    """The stages in which a condition is made true."""
+    named = need.stage or need.each_cusp or (need.step or "").partition(".")[0]
+    if named:
+        return {named}
+    return {
+        stage.id
+        for stage in case.checklist.stage
+        for step in stage.step
+        if (need.reading and step.reading == need.reading)
+        or (need.decision and step.decision == need.decision)
+    }

@@ -93,7 +93,7 @@ def _resolved(name: str, *given: object) -> Limit | Reason:
 
 
 def level_words(case: Case, total: Total) -> tuple[str, bool, str]:
-    """What a tally's levels say ("past first notice, 30 min"), whether one is reached, and the source."""
+    """What a tally's levels say ("first notice reached (30 min)"), whether one is reached, and the source."""
     around, reasons = levels(case, total)
     problem = "; ".join(reasons)
     if total.value is None or not around:
@@ -102,7 +102,7 @@ def level_words(case: Case, total: Total) -> tuple[str, bool, str]:
     ahead = [level for level in around if level.value > total.value]
     shown = reached[-1] if reached else ahead[0]
     place = f"{number_words(_short(shown.value))} {total.unit}".strip()
-    words = f"{shown.text} ({place}) reached" if reached else f"{shown.text} at {place}"
+    words = f"{shown.text} ({place})" if reached else f"next level {place}"
     return joined([words, problem or None]), bool(reached), shown.source
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import MINUTE, span_words
 from labcheck.caselog.entry_words import attempt_name, outcome_words, reading_title, run_title
-from labcheck.caselog.figures import recheck_words, running_watches, watch_words
+from labcheck.caselog.figures import Running, covers, recheck_words, running_watches, watch_words
 from labcheck.caselog.levels import levels, source_line
 from labcheck.caselog.progress import call_words, next_slot
 from labcheck.caselog.stamps import Moment, Stamp, span
@@ -59,18 +59,28 @@ def _candidates(case: Case, at: Moment) -> Iterator[Prompt]:
     for wanted in ("overdue", "due"):
         for running in watches:
             if running.level == wanted:
-                text = f"{running.watch.text}: " if running.watch.text else ""
                 source = source_line(case, running.watch.source)
-                yield Prompt(f"watch:{running.watch.id}", f"{text}{watch_words(running)}", source)
+                yield Prompt(f"watch:{running.watch.id}", _watch_prompt(running), source)
     yield from _rechecks(case, at)
     yield from _attempts(case)
     yield from _notices(case, at)
     yield from _silence(case, at)
 
 
+def _watch_prompt(running: Running) -> str:
+    """The checklist's own words for what is due, and since when."""
+    watch = running.watch
+    if watch.text is None or watch.due_min is None:
+        return watch_words(running)
+    return f"{watch.text}, since {span_words(running.span.us - int(watch.due_min * MINUTE))}"
+
+
 def _rechecks(case: Case, at: Moment) -> Iterator[Prompt]:
+    watched = {covers(watch) for watch in case.checklist.watch if watch.due_min is not None}
     for reading in case.checklist.reading:
-        last = latest_reading(case, reading.id) if reading.recheck_min is not None else None
+        if reading.recheck_min is None or reading.id in watched:
+            continue
+        last = latest_reading(case, reading.id)
         due = recheck_words(case, reading, span(last.at, at).us) if last is not None else None
         if due is not None and due[1] != "plain":
             yield Prompt(

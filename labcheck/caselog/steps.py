@@ -58,7 +58,7 @@ def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]
 
 def answer_words(case: Case, step: Step, what: StepAnswered) -> str:
     """An answer as it would be said: the actual value, never just "checked"."""
-    tail = f": {what.reason}" if what.reason else ""
+    tail = f": {reason_words(case, what.reason)}" if what.reason else ""
     match what.answer:
         case "done":
             return "done"
@@ -68,6 +68,12 @@ def answer_words(case: Case, step: Step, what: StepAnswered) -> str:
             return f"not applicable{tail}"
         case _:
             return f"{_value_words(case, step, what)}{tail}"
+
+
+def reason_words(case: Case, reason: str) -> str:
+    """A reason as the checklist words it, or as it was typed."""
+    known = finding.reason(case.checklist, reason)
+    return known.text if known is not None else reason
 
 
 def _value_words(case: Case, step: Step, what: StepAnswered) -> str:

@@ -187,12 +187,12 @@ def _bar(
 
 
 def _stage_bars(case: Case, start: Moment, end_us: int) -> Iterator[Bar]:
-    titles = {s.id: s.title for s in case.checklist.stage}
+    big = {s.id: s.big.lower() for s in case.checklist.stage}
     for v in case.visits:
         cusp = f" {CUSP_WORDS[v.cusp][:1].upper()}" if v.cusp else ""
         words = f"{stage_title(case, v.stage, v.cusp)}, visit {v.number}"
         yield _bar(
-            f"{titles.get(v.stage, v.stage)}{cusp}",
+            f"{big.get(v.stage, v.stage)}{cusp}",
             words,
             v.seq,
             (start, v.start, v.end),

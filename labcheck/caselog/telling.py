@@ -1,0 +1,97 @@
+"""Telling a case in plain lines, one per entry: console, debrief and exports all say these."""
+
+from __future__ import annotations
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.clockwords import (
+    MINUTE,
+    clock_words,
+    date_words,
+    minutes_words,
+    offset_words,
+    seconds_words,
+    span_with_basis,
+    span_words,
+)
+from labcheck.caselog.entry_words import SAID, plain, why
+from labcheck.caselog.events import AddendumAdded, Event, EventAmended, EventVoided
+from labcheck.caselog.folding import effective_payload
+from labcheck.caselog.stamps import Moment
+
+__all__ = [
+    "clock_words",
+    "date_words",
+    "lag_flagged",
+    "late_words",
+    "minutes_words",
+    "offset_words",
+    "seconds_words",
+    "span_with_basis",
+    "span_words",
+    "tell",
+    "tell_now",
+]
+
+LAG_FLAG_US = 20 * MINUTE
+"""An entry made more than this long after the event is flagged.
+
+Bradley, J Med Syst 2026: 1.3 % of times wrong with no delay, 38.4 % when entered more than 20 min late.
+"""
+
+
+def tell(case: Case, event: Event) -> str:
+    """The entry in one plain line, as it was first written ("energy on, right, attempt 1")."""
+    what = event.what
+    if isinstance(what, EventVoided):
+        return _void_words(case, what)
+    if isinstance(what, EventAmended):
+        return _amend_words(case, what, event)
+    if isinstance(what, AddendumAdded):
+        fact = SAID[type(what.fact)](case, what.fact, event.happened)
+        return f"added after the seal: {fact}: {why(case, what.reason)}"
+    return SAID[type(what)](case, what, event.happened)
+
+
+def tell_now(case: Case, event: Event) -> str:
+    """The entry in one plain line, as it stands after its amendments."""
+    if event.seq not in case.amended or type(event.what) not in SAID:
+        return tell(case, event)
+    stands = effective_payload(case, event.seq)
+    what, at = stands if stands is not None else (event.what, event.happened)
+    return SAID[type(what)](case, what, at)
+
+
+def late_words(event: Event) -> str:
+    """ "LATE +2:30" for what was entered after the event, "TRANSCRIBED" for what was copied from paper,
+    else nothing. The lag is by the wall clock: that is what a reader can check."""
+    if event.mode == "late":
+        return f"LATE +{span_words(max(0, event.lag_us))}"
+    return "TRANSCRIBED" if event.mode == "transcribed" else ""
+
+
+def lag_flagged(event: Event) -> bool:
+    """Whether an entry came so late that its time is doubtful: more than 20 minutes, 20:00 itself not."""
+    return event.mode in ("late", "transcribed") and event.lag_us > LAG_FLAG_US
+
+
+def _void_words(case: Case, what: EventVoided) -> str:
+    target = case.event(what.target)
+    said = f": {tell(case, target)}" if target is not None and target.target is None else ""
+    if what.undo:
+        return f"undo of {what.target}{said}"
+    return f"{what.target} voided: {why(case, what.reason)}{said}"
+
+
+def _amend_words(case: Case, what: EventAmended, event: Event) -> str:
+    field = "time" if what.field == "happened" else what.field.replace("_", " ")
+    now, before = _value_words(what.field, what.value, event), _value_words(what.field, what.before, event)
+    return f"{what.target} amended: {field} {now} instead of {before}: {why(case, what.reason)}"
+
+
+def _value_words(field: str, value: str | None, event: Event) -> str:
+    if value is None:
+        return "nothing"
+    if field == "happened" and value.isdecimal() and len(value) <= 16:
+        off_s, tz = event.happened.off_s, event.happened.tz
+        return clock_words(Moment(wall_us=int(value), off_s=off_s, tz=tz))
+    return plain(value)
