@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StringConstraints, ValidationInfo
 
 Cusp = Literal["left", "right", "noncoronary", "fused", "anterior_mitral"]
 """What is split: a coronary cusp, the fused leaflet of a bicuspid valve, or the anterior mitral leaflet."""
@@ -25,11 +25,17 @@ CUSP_WORDS: dict[str, str] = {
 }
 
 
-def _exact(value: Any) -> Any:
+def _exact(value: Any, info: ValidationInfo) -> Any:
     """TOML whole numbers are welcome where a decimal is asked for; true and floats are not.
 
-    A float has already lost the digits the author wrote, so readers must hand decimals over.
+    A float has already lost the digits the author wrote, so readers must hand decimals over. In JSON a decimal
+    is a string, and only there is a string one.
     """
+    if info.mode == "json" and isinstance(value, str):
+        try:
+            return Decimal(value)
+        except InvalidOperation:
+            raise ValueError("is not a decimal number") from None
     if isinstance(value, int) and not isinstance(value, bool):
         return Decimal(value)
     return value

@@ -86,6 +86,13 @@ class Ledger(Protocol):
         """Is there such a case?"""
         ...
 
+    def settle(self, case: str) -> int:
+        """Compare a case with its second copy and bring that up to date; how many entries it lacked.
+
+        Raises ``Damaged`` when the second copy has more, or other, than the ledger.
+        """
+        ...
+
     def reopen(self) -> None:
         """Let go of the store and take it up again, making durable whatever it then shows."""
         ...

@@ -62,6 +62,11 @@ def checklist_text(connection: sqlite3.Connection, digest: str) -> bytes | None:
     return None if row is None else bytes(row[0])
 
 
+def case_keys(connection: sqlite3.Connection) -> set[str]:
+    """The keys of all cases."""
+    return {row[0] for row in connection.execute("SELECT case_id FROM case_line")}
+
+
 def case_lines(connection: sqlite3.Connection, *, unfinished_only: bool) -> list[CaseLine]:
     """The list of cases, the one opened last first."""
     lines = [_line(row) for row in connection.execute(_UNFINISHED if unfinished_only else _LINES)]

@@ -17,7 +17,11 @@ class Loaded(NamedTuple):
 
 
 def load(ledger: Ledger, case: str) -> Loaded:
-    """Read a case. Raises ``LedgerError`` if there is none, ``Damaged`` if it cannot be read."""
+    """Read a case after comparing it with its mirror.
+
+    Raises ``LedgerError`` if there is none, ``Damaged`` if it cannot be read or the mirror says otherwise.
+    """
+    ledger.settle(case)
     try:
         events = ledger.events(case)
     except ValueError as broken:

@@ -21,8 +21,9 @@ from labcheck.ledger.admission import admit, checklist_needed, one_press
 from labcheck.ledger.canonical import NotCanonical
 from labcheck.ledger.chain import Head, Record, link_all, same_content
 from labcheck.ledger.contract import Ack, CaseLine, Ledger, opening_line, text_digest
-from labcheck.ledger.errors import Busy, LedgerError, NotSaved, Refused, UnsafePlace
+from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused, UnsafePlace
 from labcheck.ledger.locks import FileLock
+from labcheck.ledger.mirror import Mirror
 
 __all__ = ["Ack", "CaseLine", "FileLedger", "Ledger", "insert_records", "open_ledger"]
 
@@ -57,6 +58,7 @@ class FileLedger:
         self.folder = folder
         self.path = folder / place.DATABASE
         self.read_only = read_only
+        self.mirror = Mirror(folder)
         self._write_lock = FileLock(folder / WRITE_LOCK)
         self._writing = threading.Lock()
         self._reading = threading.Lock()
@@ -67,32 +69,54 @@ class FileLedger:
     def append(self, events: Sequence[Event]) -> Ack:
         """Save one press; see ``Ledger.append``."""
         case = one_press(events)
-        with self._transaction(case) as database:
-            saved = self._saved_before(database.conn, events)
+        with self._alone(case) as database:
+            mirrored = self._mirror_agrees(database.conn, case)
+            with _committed(database):
+                saved = self._saved_before(database.conn, events)
+                records = self._chained(database.conn, events) if saved is None else saved
+                if saved is None:
+                    insert_records(database, records, first=events[0])
             if saved is None:
-                records = self._chained(database.conn, events)
-                insert_records(database, records, first=events[0])
-        records = saved or records
+                mirrored = mirrored and self._mirrored(case, records)
         return Ack(
             case=case,
             seqs=tuple(record.seq for record in records),
             head_hex=records[-1].hash.hex(),
             committed_wall_us=time.time_ns() // 1000,
             again=saved is not None,
+            mirrored=mirrored,
         )
 
     def keep_checklist(self, text: bytes) -> str:
         """Keep a checklist's text; see ``Ledger.keep_checklist``."""
         digest = text_digest(text)
-        with self._transaction() as database:
+        with self._alone() as database, _committed(database):
             if reading.checklist_text(database.conn, digest) is None:
                 database.table("checklist").insert({"digest": digest, "text": text})
         return digest
 
     def remember(self, key: str, value: str) -> None:
         """Keep one fact about the ledger itself; the first value stays."""
-        with self._transaction() as database:
+        with self._alone() as database, _committed(database):
             database.table("meta").insert({"k": key, "v": value}, ignore=True)
+
+    def settle(self, case: str) -> int:
+        """See ``Ledger.settle``."""
+        if self.read_only:
+            self.mirror.compare(case, self.records(case))
+            return 0
+        with self._alone(case) as database:
+            try:
+                self.mirror.forget()
+                return self._agree(database.conn, case)
+            except OSError as failed:
+                raise NotSaved(f"{self.mirror.path(case)}: the mirror cannot be written ({failed})") from None
+
+    def lost(self) -> list[str]:
+        """Cases that have a mirror and are not in the database: it lost them; ``labcheck rebuild`` has them."""
+        with self._connection() as reader:
+            stored = reading.case_keys(reader)
+        return sorted(self.mirror.cases() - stored)
 
     def checklist_text(self, digest: str) -> bytes:
         """See ``Ledger.checklist_text``."""
@@ -122,8 +146,8 @@ class FileLedger:
             return reading.case_lines(reader, unfinished_only=unfinished_only)
 
     def has(self, case: str) -> bool:
-        """See ``Ledger.has``."""
-        return self.head(case).seq > 0
+        """See ``Ledger.has``. A case of which only the mirror is left counts, so that no key is used twice."""
+        return self.head(case).seq > 0 or self.mirror.path(case).exists()
 
     def reopen(self) -> None:
         """Close and open again. What is read afterwards is on the disk, not only in the machine's memory.
@@ -133,6 +157,7 @@ class FileLedger:
         """
         with self._writing, self._reading:
             self._close()
+            self.mirror.forget()
             self._open()
 
     def close(self) -> None:
@@ -146,6 +171,10 @@ class FileLedger:
             return
         with self._locked():
             if not self.path.exists():
+                if mirrored := self.mirror.cases():
+                    raise Damaged(
+                        f"{self.path}: missing, but {len(mirrored)} cases are mirrored; run: labcheck rebuild"
+                    )
                 self._create()
             self._writer = connection.open_writing(self.path)
             try:
@@ -192,20 +221,31 @@ class FileLedger:
             self._write_lock.let_go()
 
     @contextmanager
-    def _transaction(self, case: str | None = None) -> Iterator[Database]:
+    def _alone(self, case: str | None = None) -> Iterator[Database]:
         if self.read_only:
             raise Refused(f"{self.path}: opened for reading only")
         with self._writing, self._locked(), connection.translated(self.path, case):
-            database = self._writer
-            if database is None:
+            if self._writer is None:
                 raise NotSaved(f"{self.path}: the ledger is closed; open it again")
-            database.conn.execute("BEGIN IMMEDIATE")
-            try:
-                yield database
-                database.conn.execute("COMMIT")
-            except BaseException:
-                _roll_back(database.conn)
-                raise
+            yield self._writer
+
+    def _agree(self, writer: sqlite3.Connection, case: str) -> int:
+        entries = reading.head(writer, case).seq
+        return self.mirror.agree(case, entries, lambda: tuple(reading.records(writer, case)))
+
+    def _mirror_agrees(self, writer: sqlite3.Connection, case: str) -> bool:
+        try:
+            self._agree(writer, case)
+        except OSError:
+            return False
+        return True
+
+    def _mirrored(self, case: str, records: Sequence[Record]) -> bool:
+        try:
+            self.mirror.append(case, records)
+        except OSError:
+            return False
+        return True
 
     def _saved_before(self, writer: sqlite3.Connection, events: Sequence[Event]) -> list[Record] | None:
         found = [reading.record_by_id(writer, event.id) for event in events]
@@ -260,6 +300,17 @@ def insert_records(database: Database, records: Iterable[Record], *, first: Even
                 "rehearsal": int(rehearsal),
             }
         )
+
+
+@contextmanager
+def _committed(database: Database) -> Iterator[None]:
+    database.conn.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+        database.conn.execute("COMMIT")
+    except BaseException:
+        _roll_back(database.conn)
+        raise
 
 
 def _roll_back(writer: sqlite3.Connection) -> None:

@@ -70,7 +70,11 @@ class Maker:
 
     def opening(self, *, rehearsal: bool = False, **plan: Any) -> tuple[Event, ...]:
         """The press that opens the case."""
-        facts: dict[str, Any] = {"technique": "electrosurgical", "substrate": "surgical", "targets": ("left",)}
+        facts: dict[str, Any] = {
+            "technique": "electrosurgical",
+            "substrate": "surgical",
+            "targets": ("left",),
+        }
         return self.press(
             CaseOpened(
                 plan=Plan(**{**facts, **plan}),
