@@ -1,0 +1,134 @@
+"""The mirror: behind it is brought up, ahead it stops everything."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from labcheck.caselog.events import NoteWritten
+from labcheck.ledger.errors import Damaged
+from labcheck.ledger.mirror import to_line
+from labcheck.ledger.resume import load
+from labcheck.ledger.store import FileLedger, open_ledger
+from tests.ledger.conftest import CASE, CHECKLIST, Maker, fill
+
+
+def path(ledger: FileLedger) -> Path:
+    return ledger.mirror.path(CASE)
+
+
+def whole(ledger: FileLedger) -> bytes:
+    return b"".join(to_line(record) for record in ledger.records(CASE))
+
+
+def test_the_mirror_holds_one_line_an_entry_with_its_digest(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    file_ledger.append(maker.press(NoteWritten(text="a\nb\x1b"), NoteWritten(text="é")))
+    assert path(file_ledger).read_bytes() == whole(file_ledger)
+    assert path(file_ledger).read_bytes().count(b"\n") == 6
+
+
+@pytest.mark.parametrize("lost", [1, 10, 800, 100_000])
+def test_a_mirror_that_lost_its_end_is_brought_up(file_ledger: FileLedger, maker: Maker, lost: int) -> None:
+    fill(file_ledger, maker)
+    cut = max(0, path(file_ledger).stat().st_size - lost)
+    os.truncate(path(file_ledger), cut)
+    assert file_ledger.settle(CASE) == 4 - whole(file_ledger)[:cut].count(b"\n")
+    assert path(file_ledger).read_bytes() == whole(file_ledger)
+    assert file_ledger.settle(CASE) == 0
+
+
+@pytest.mark.parametrize("torn", [b"\x00" * 512, b"half a line", b"x\n" * 1])
+def test_a_torn_last_line_is_replaced_by_the_entry_the_database_has(
+    file_ledger: FileLedger, maker: Maker, torn: bytes
+) -> None:
+    fill(file_ledger, maker)
+    before = whole(file_ledger)
+    start = before[:-1].rindex(b"\n") + 1
+    path(file_ledger).write_bytes(before[:start] + torn)
+    assert file_ledger.settle(CASE) == 1
+    assert path(file_ledger).read_bytes() == before
+
+
+def test_a_mirror_that_is_missing_is_made_anew(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    path(file_ledger).unlink()
+    assert file_ledger.settle(CASE) == 4
+    assert path(file_ledger).read_bytes() == whole(file_ledger)
+
+
+def test_a_mirror_with_more_than_the_database_stops_resume_and_saving(folder: Path, maker: Maker) -> None:
+    ledger = open_ledger(folder)
+    fill(ledger, maker)
+    ledger.close()
+    saved = (folder / "ledger.db").read_bytes()
+    ledger = open_ledger(folder)
+    ledger.append(maker.note("acknowledged, then lost by the database"))
+    ledger.close()
+    (folder / "ledger.db").write_bytes(saved)
+    before = ledger.mirror.path(CASE).read_bytes()
+
+    ledger = open_ledger(folder)
+    maker.seq = 4
+    for attempt in (lambda: load(ledger, CASE), lambda: ledger.append(maker.note())):
+        with pytest.raises(Damaged, match=r"mirror holds 5 entries, the database only 4.*labcheck rebuild"):
+            attempt()
+    assert ledger.head(CASE).seq == 4
+    assert path(ledger).read_bytes() == before
+    ledger.close()
+
+
+def test_a_torn_line_beyond_the_database_is_a_loss_too(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    with path(file_ledger).open("ab") as end:
+        end.write(b"0123 {half")
+    with pytest.raises(Damaged, match="mirror holds 5 entries, the database only 4"):
+        file_ledger.settle(CASE)
+
+
+def test_a_changed_line_is_never_repaired(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    changed = whole(file_ledger).replace(b"note 0", b"note 9")
+    path(file_ledger).write_bytes(changed)
+    with pytest.raises(Damaged, match="entry 2 differs"):
+        file_ledger.settle(CASE)
+    assert path(file_ledger).read_bytes() == changed
+
+
+def test_a_case_of_which_only_the_mirror_is_left_is_named_and_its_key_not_used_again(
+    file_ledger: FileLedger, maker: Maker
+) -> None:
+    file_ledger.keep_checklist(CHECKLIST)
+    file_ledger.mirror.folder.mkdir()
+    path(file_ledger).write_bytes(b"x y\n")
+    assert file_ledger.has(CASE)
+    assert file_ledger.lost() == [CASE]
+    with pytest.raises(Damaged, match="labcheck rebuild"):
+        file_ledger.append(maker.opening())
+
+
+def test_a_mirror_that_cannot_be_written_does_not_undo_a_save_and_is_brought_up_later(
+    file_ledger: FileLedger, maker: Maker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(file_ledger, maker)
+
+    def full(*_: object) -> int:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "pwrite", full)
+        ack = file_ledger.append(maker.note("while the disk was full"))
+    assert (ack.seqs, ack.mirrored) == ((5,), False)
+    assert file_ledger.append(maker.note()).mirrored
+    assert path(file_ledger).read_bytes() == whole(file_ledger)
+
+
+def test_a_viewer_compares_and_changes_nothing(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    os.truncate(path(file_ledger), 10)
+    viewer = open_ledger(file_ledger.folder, read_only=True)
+    assert load(viewer, CASE).checklist == CHECKLIST
+    viewer.close()
+    assert path(file_ledger).stat().st_size == 10
