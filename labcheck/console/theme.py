@@ -140,27 +140,21 @@ THEME = Theme(
         "scrollbar-hover": MIST,
         "scrollbar-active": MIST,
         "scrollbar-corner-color": NIGHT,
-        "night": NIGHT,
-        "dusk": DUSK,
-        "paper": PAPER,
-        "mist": MIST,
-        "sky": SKY,
-        "amber": AMBER,
-        "reed": REED,
     },
 )
-"""For ``App.register_theme``. Style sheets may use $night $dusk $paper $mist $sky $amber $reed."""
+"""For ``App.register_theme``. In style sheets: $background night, $panel dusk, $foreground paper, $secondary and
+$text-muted mist, $primary sky, $accent amber, $border reed."""
 
 ZONE_CSS = """
 .zone {
     position: absolute;
-    background: $night;
-    color: $paper;
+    background: $background;
+    color: $foreground;
     text-wrap: nowrap;
     text-overflow: clip;
 }
 #zone-head, #zone-now, #zone-keys {
-    background: $dusk;
+    background: $panel;
 }
 """
 """For the zone widgets (class ``zone``, id ``zone-<name>``); ``layout.places`` gives offset and size."""

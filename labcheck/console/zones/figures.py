@@ -33,12 +33,16 @@ def render(view: View, width: int, height: int) -> Content:
     rows = Rows(width, height, view.plain)
     key = keys.by_id("sources").shown
     stands = f"as of {clock_words(view.now)}" if view.quiet else ""
-    rows.head("FIGURES", stands, f"sources: {key}")
-    if view.prompt is not None and not view.quiet:
-        silence = keys.by_id("silence")
+    reminder = None if view.quiet else view.prompt
+    silence = keys.by_id("silence")
+    if reminder is not None and height < 6:
+        rows.head("FIGURES", f"REMINDER  {reminder.words}", f"{silence.shown} {silence.word}")
+    else:
+        rows.head("FIGURES", stands, f"sources: {key}")
+    if reminder is not None and height >= 6:
         rows.add(
             Piece(f"{'REMINDER':<{WORD}}", "strong"),
-            Piece(view.prompt.words, "strong"),
+            Piece(reminder.words, "strong"),
             right=(Piece(f"{silence.shown} {silence.word}", "quiet"),),
         )
     shown, left_out = _chosen(view.figures, rows.left)

@@ -9,6 +9,9 @@ from labcheck.checklist.words import CUSP_WORDS, Cusp
 from labcheck.console.view import View
 from labcheck.console.zones.rows import Piece, Rows, cells, inert
 
+ROOMY = 160
+"""From this width the checklist's full title is written, below it the technique's word."""
+
 
 def render(view: View, width: int, height: int) -> Content:
     """One row, in order of what may be left out last: rehearsal, case key, room clock, cusps, the rest.
@@ -46,13 +49,14 @@ def _chosen(view: View, width: int) -> tuple[list[Piece], list[Piece]]:
     case = view.case
     plan = case.plan
     wanted: list[tuple[int, str, Piece]] = [(0, "left", Piece(f" {case.key} ", "strong"))]
-    if view.technique:
-        wanted.append((4, "left", Piece(f" {view.technique} ", "quiet")))
+    technique = view.technique if width >= ROOMY or plan is None else plan.technique.replace("_", " ")
+    if technique:
+        wanted.append((4, "left", Piece(f" {technique} ", "quiet")))
     if plan is not None:
         wanted.append((2, "left", Piece(f" {cusps_words(case.order or plan.targets)} ", "strong")))
         wanted.append((5, "left", Piece(f" {plan.substrate} valve ", "quiet")))
     if case.rehearsal:
-        wanted.append((-1, "right", Piece(" REHEARSAL ", "wanted")))
+        wanted.append((-1, "right", Piece(" REHEARSAL ", "held")))
     if case.seal is not None:
         wanted.append((-1, "right", Piece(" SEALED ", "held")))
     wanted.append((6, "right", Piece(f"  recorder {case.recorder}", "quiet")))

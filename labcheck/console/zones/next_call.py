@@ -79,20 +79,20 @@ def _missing(rows: Rows, expected: Expected, room: int) -> None:
     lines = [inert(unmet.text, rows.plain) for unmet in expected.unmet]
     if not lines or room < 1:
         return
-    gap = " " * (len(NOT_YET) + 4)
+    gap = " " * (len(NOT_YET) + 6)
     if len(lines) <= room:
         for number, line in enumerate(lines):
-            rows.add(_sign(number), Piece(line, "strong"))
+            rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"))
         return
     folded = fold("  +  ".join(lines), rows.width - len(gap), room)
     for number, line in enumerate(folded):
         full = number + 1 == len(folded) and cells(line) > rows.width - len(gap) - 12
         more = Piece(f"{len(lines)} in all", "amber") if full else None
-        rows.add(_sign(number), Piece(line, "strong"), right=(more,) if more else ())
+        rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"), right=(more,) if more else ())
 
 
 def _sign(number: int) -> Piece:
-    return Piece(f"  {NOT_YET}  ", "amber") if number == 0 else Piece(" " * (len(NOT_YET) + 4))
+    return Piece(f" {NOT_YET} ", "wanted") if number == 0 else Piece(" " * (len(NOT_YET) + 2))
 
 
 def _answer(rows: Rows, view: View) -> None:

@@ -50,7 +50,9 @@ def _beneath(rows: Rows, view: View) -> None:
     rows.blank(spare - 1 if spare > 1 else 0)
     for left, right in zip(letters, digits, strict=True):
         rows.add(Piece("  "), *left, right=(*right, Piece("  ")))
-    rows.add(Piece("  "), *_spaced(_switched(view)), right=(*_clock_words(view), Piece("  ")))
+    # Energy is said by a bar across the screen: the operator must see it from where he stands.
+    fill: PaintName | None = "wanted" if view.case.burst is not None else None
+    rows.add(Piece("  "), *_spaced(_switched(view)), right=(*_clock_words(view), Piece("  ")), fill=fill)
 
 
 def _beside(rows: Rows, view: View) -> None:

@@ -27,25 +27,33 @@ def render(view: View, width: int, height: int) -> Content:
         rows.add(Piece("  nothing to read out here", "quiet"))
         return rows.content()
     at = min(max(view.step_at, 0), count - 1)
-    answered = sum(1 for line in view.steps if line.state != "open")
-    held = _held_lines(view.steps[at], width, 2 if height > 4 else 1, view.plain)
+    airy = height - 1 >= 2 * count
+    most = 2 if airy or height > 4 else 1
+    held = _lines(view.steps[at], width, most, view.plain)
     room = max(1, height - 1 - (len(held) - 1))
-    airy = room >= 2 * count
-    first = _first(at, count, room)
+    first = 0 if airy else max(0, min(at - room // 2, count - room))
     last = count if airy else min(count, first + room)
-    place = f"{answered} of {count} answered"
-    if last - first < count:
-        place = f"lines {first + 1}-{last} of {count}, {answered} answered"
-    rows.head("STEPS", view.steps_title, place)
+    rows.head("STEPS", view.steps_title, _place(view, first, last))
     for index in range(first, last):
-        if index == at:
-            for line in held:
-                rows.add(Piece(line), fill="held")
-        else:
-            _line(rows, view.steps[index])
-        if airy:
+        line = view.steps[index]
+        shown = held if index == at else _lines(line, width, 2 if airy else 1, view.plain)
+        for number, (left, right) in enumerate(shown):
+            if index == at:
+                rows.add(Piece(f"> {left}" if number == 0 else f"  {left}"), right=(Piece(right),), fill="held")
+            else:
+                _plain_line(rows, line, left, right, number)
+        if airy and len(shown) == 1:
             rows.blank()
     return rows.content()
+
+
+def _place(view: View, first: int, last: int) -> str:
+    """How many are answered, and which lines are in sight when not all are."""
+    count = len(view.steps)
+    answered = sum(1 for line in view.steps if line.state != "open")
+    if last - first < count:
+        return f"lines {first + 1}-{last} of {count}, {answered} answered"
+    return f"{answered} of {count} answered"
 
 
 def state_word(line: StepLine) -> str:
@@ -55,47 +63,44 @@ def state_word(line: StepLine) -> str:
     return {"not_done": "NOT DONE", "not_applicable": "n/a"}.get(line.state, "done")
 
 
-def _first(at: int, count: int, room: int) -> int:
-    return max(0, min(at - room // 2, count - room))
-
-
 def _answer(line: StepLine) -> str:
-    """What was answered where the word alone does not say it; of an open killer step nothing more."""
+    """What was answered where the word alone does not say it; who answers while it is open."""
     if line.state == "open":
-        return ""
+        return line.step.owner or ""
     answer = "" if line.state == "done" else line.words
-    for word in ("not done: ", "not applicable: "):
-        answer = answer.removeprefix(word)
-    if answer in ("not done", "not applicable"):
-        answer = ""
+    for word in ("not done", "not applicable"):
+        answer = answer.removeprefix(word).removeprefix(": ")
     if line.step.killer:
         return f"{answer}  killer" if answer else "killer"
     return answer
 
 
-def _held_lines(line: StepLine, width: int, most: int, plain: bool) -> list[str]:
-    answer = inert(_answer(line), plain)
-    if line.state == "open" and line.step.owner:
-        answer = inert(line.step.owner, plain)
-    head = f"> {state_word(line):<{WORD}}"
-    ends = f" {answer} " if answer else ""
-    room = width - cells(head) - cells(ends)
-    if room < 12:
-        ends, room = "", width - cells(head)
-    first, *others = fold(inert(line.step.say, plain), room, most)
-    gap = " " * max(0, room - cells(first))
-    return [f"{head}{first}{gap}{ends}", *(clip(" " * cells(head) + other, width) for other in others)]
+def _lines(line: StepLine, width: int, most: int, plain: bool) -> list[tuple[str, str]]:
+    """The step as rows, each with its left and right part, without the sign of the held place.
+
+    The right part gives way where the step itself would be cut for it.
+    """
+    say, right = inert(line.step.say, plain), inert(_answer(line), plain)
+    right = f"  {right} " if right else ""
+    full = width - 2 - WORD
+    narrow = full - cells(right) - 1
+    if line.state == "open" and cells(say) > narrow:
+        right, narrow = "", full
+    elif narrow < full // 2:
+        right = f"  {clip(right.strip(), full // 2 - 3)} "
+        narrow = full - cells(right) - 1
+    folded = fold(say, narrow, most)
+    head = f"{state_word(line):<{WORD}}"
+    return [(f"{head if n == 0 else ' ' * WORD}{part}", right if n == 0 else "") for n, part in enumerate(folded)]
 
 
-def _line(rows: Rows, line: StepLine) -> None:
+def _plain_line(rows: Rows, line: StepLine, left: str, right: str, number: int) -> None:
     word, say = _paints(line)
-    answer = _answer(line)
+    answer: PaintName = "sky" if line.state == "value" else "quiet"
     rows.add(
-        Piece("  "),
-        Piece(f"{state_word(line):<{WORD}}", word),
-        Piece(line.step.say, say),
-        right=(Piece(f"{answer} ", "sky" if line.state == "value" else "quiet"),) if answer else (),
-    )
+        Piece("  "), Piece(left[:WORD], word if number == 0 else None), Piece(left[WORD:], say),
+        right=(Piece(right, answer),) if right else (),
+    )  # fmt: skip
 
 
 def _paints(line: StepLine) -> tuple[PaintName, PaintName]:

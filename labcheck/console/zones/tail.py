@@ -7,7 +7,7 @@ from textual.content import Content
 from labcheck.console.theme import PaintName
 from labcheck.console.view import TailLine, View
 from labcheck.console.zones.head import without_word
-from labcheck.console.zones.rows import Piece, Rows, fold, inert
+from labcheck.console.zones.rows import Piece, Rows, cells, fold, inert, rule
 
 SAVE_WORDS: dict[str, tuple[str, PaintName]] = {
     "idle": ("", "quiet"),
@@ -47,7 +47,10 @@ def _heading(rows: Rows, view: View) -> None:
             pieces.append(Piece(f" {rest}", "strong" if view.save.state == "slow" else "text"))
     if view.save.waiting:
         pieces.append(Piece(f"  {view.save.waiting} waiting to be written", "amber"))
-    rows.add(*pieces, right=(Piece(view.silent, "quiet"),) if view.silent else ())
+    silent = inert(view.silent, view.plain)
+    taken = sum(cells(inert(piece.text, view.plain)) for piece in pieces)
+    line = rule(rows.width - taken - cells(silent) - (2 if silent else 1), view.plain)
+    rows.add(*pieces, Piece(f" {line}", "rule"), right=(Piece(silent, "quiet"),) if silent else ())
 
 
 def _not_saved(rows: Rows, view: View) -> None:

@@ -1,35 +1,40 @@
 """The trace: the case so far, to scale, so that a forgotten press shows as an empty or far too long stretch.
 
-The scale is chosen from a few round lengths and changes only when the case outgrows one, so that the
-picture does not creep. Runs are bars with a bracket at each end: ``]`` done, ``<`` left for another stage,
-``x`` abandoned, ``>`` still open. Marks are letters; a small letter was corrected, ``+`` is several at once.
+Stages are bars with a bracket at each end: ``]`` done, ``<`` left for another stage, ``x`` abandoned, ``>``
+still open. Minutes count from the access once there is one.
 """
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import MINUTE, span_words
-from labcheck.console.theme import PaintName
+from labcheck.caselog.events import StageOpened
+from labcheck.checklist import finding
+from labcheck.checklist.unfolding import cusp_word
 from labcheck.console.view import View
 from labcheck.console.zones.canvas import Strip
-from labcheck.console.zones.rows import Piece, Rows, clip, inert
+from labcheck.console.zones.lanes import Scale, draw_bar, draw_lane, letters_of, title_piece
+from labcheck.console.zones.rows import Piece, Rows, cells, inert
 
 if TYPE_CHECKING:
-    from labcheck.caselog.trace import Bar, Trace, TraceMark, TraceRow
+    from labcheck.caselog.trace import Bar, Trace, TraceRow
 
-LENGTHS_MIN = (10, 20, 30, 45, 60, 90, 120, 150, 180, 240, 300, 360, 480, 720, 1440, 2880, 10080)
-"""Lengths of the time axis, minutes."""
-TICKS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 720, 1440)
-"""Distances between the numbers on the axis, minutes."""
 GUTTER = 8
 """Columns for the lanes' names."""
-CLOSED = {"done": "]", "left": "<", "abandoned": "x"}
-NOTHING_AFTER_US = 2 * MINUTE
+NOTHING_FROM_US = 2 * MINUTE
 """An empty stretch from this length on says how long it is, where the words fit."""
+MEANINGS = {
+    "E": "energy", "R": "reading", "S": "sample sent", "D": "drug", "V": "device", "F": "fault", "N": "note",
+    "M": "mark", "B": "bailout", "b": "bailout over", "A": "cusp abandoned", "O": "order changed",
+    "C": "decision", "H": "hold passed", "P": "handover", "K": "clock", "U": "pacing or the like",
+    "x": "void", "~": "amended", "+": "added after the seal", "Z": "sealed",
+}  # fmt: skip
+"""What the letters of the trace stand for, in the legend's words."""
+SIGNS = "1 2x tries, x no success   + several"
 
 
 def render(view: View, width: int, height: int) -> Content:
@@ -37,150 +42,90 @@ def render(view: View, width: int, height: int) -> Content:
     rows = Rows(width, height, view.plain)
     trace = view.trace
     if trace is None or not trace.rows or width < GUTTER + 20:
-        rows.add(Piece(f"{'case':<{GUTTER}}", "quiet"), Piece("nothing recorded yet", "quiet"))
+        rows.add(title_piece("case", GUTTER, view.plain), Piece("nothing recorded yet", "quiet"))
         return rows.content()
     scale = Scale(trace.end_us, width - GUTTER - 1)
     first, *others = trace.rows
-    doubled = height >= len(trace.rows) + 3
-    if height >= len(trace.rows) + 1:
-        _axis(rows, view, scale)
-    _runs(rows, first, scale, trace.end_us, doubled)
-    if height < len(trace.rows):
+    spare = height - len(trace.rows)
+    if spare >= 1:
+        _axis(rows, trace, scale)
+    _runs(rows, view.case, first, scale, trace.end_us, doubled=spare >= 3)
+    if spare < 0:
+        bars = [bar for row in others for bar in row.bars]
         marks = [mark for row in trace.rows for mark in row.marks]
-        _lane(rows, "marks", (), marks, scale, trace.end_us)
-    else:
-        for row in others:
-            _lane(rows, row.title, row.bars, row.marks, scale, trace.end_us)
+        strip = draw_lane(view.case, bars, marks, scale, view.plain)
+        _add(rows, "marks", strip, scale, trace.end_us)
+        return rows.content()
+    for number, row in enumerate(others):
+        beneath = Strip(scale.columns) if spare >= 4 and number + 1 == len(others) else None
+        strip = draw_lane(view.case, row.bars, row.marks, scale, view.plain, beneath)
+        _add(rows, row.title, strip, scale, trace.end_us)
+        if beneath is not None:
+            rows.add(Piece(" " * GUTTER), *beneath.pieces())
     if rows.left:
         _legend(rows, trace)
     return rows.content()
 
 
-class Scale:
-    """Microseconds to columns. ``minutes`` is the length of the axis in ``columns``."""
-
-    __slots__ = ("columns", "minutes")
-
-    def __init__(self, end_us: int, columns: int) -> None:
-        self.columns = columns
-        self.minutes = next((n for n in LENGTHS_MIN if n * MINUTE >= end_us), end_us // MINUTE + 1)
-
-    def column(self, at_us: int) -> int:
-        """The column in which that moment lies, counted from the axis start."""
-        return min(self.columns - 1, max(0, at_us * self.columns // (self.minutes * MINUTE)))
-
-    def ticks(self) -> range:
-        """The minutes that are written on the axis, at least nine columns apart."""
-        step = next((t for t in TICKS_MIN if t * self.columns >= 9 * self.minutes), self.minutes)
-        return range(0, self.minutes, step)
-
-
-def _axis(rows: Rows, view: View, scale: Scale) -> None:
+def _axis(rows: Rows, trace: Trace, scale: Scale) -> None:
     strip = Strip(scale.columns)
-    for minute in scale.ticks():
-        strip.put(scale.column(minute * MINUTE), f"{minute}", "quiet")
+    for minute, column in scale.ticks(trace.access_us or 0):
+        strip.put(column, f"{minute}", "quiet")
     strip.put(scale.columns - 4, " min", "quiet")
-    silent = inert(view.silent, view.plain)
-    if silent and not view.quiet:
-        start = scale.column(view.trace.end_us if view.trace else 0) + 2
-        if start + len(silent) + 1 < scale.columns - 4:
-            strip.put(start, f" {silent} ", "quiet")
     rows.add(Piece(" " * GUTTER), *strip.pieces())
 
 
-def _runs(rows: Rows, row: TraceRow, scale: Scale, end_us: int, doubled: bool) -> None:
+def _runs(rows: Rows, case: Case, row: TraceRow, scale: Scale, end_us: int, *, doubled: bool) -> None:
     names, lengths = Strip(scale.columns), Strip(scale.columns)
     _empty(names, row.bars, scale, end_us)
     for bar in row.bars:
-        _bar(names, bar, scale, inert(bar.label, rows.plain))
-        if doubled:
-            _bar(lengths, bar, scale, span_words(bar.to_us - bar.from_us), framed=False)
-    names.put(scale.column(end_us) + 1, _now_sign(rows.plain), "rule")
-    rows.add(_title(row.title, rows.plain), *names.pieces())
+        draw_bar(names, bar, scale, inert(_stage_label(case, bar), rows.plain))
+        words = span_words(bar.to_us - bar.from_us)
+        if scale.column(bar.to_us) - scale.column(bar.from_us) > len(words):
+            lengths.put(scale.column(bar.from_us) + 1, words, "quiet")
+    _add(rows, row.title, names, scale, end_us)
     if doubled:
         rows.add(Piece(" " * GUTTER), *lengths.pieces())
 
 
+def _stage_label(case: Case, bar: Bar) -> str:
+    """The stage's short name as it stands in block letters, with the cusp's first letter."""
+    event = case.event(bar.seq)
+    if event is None or not isinstance(event.what, StageOpened):
+        return bar.label
+    stage = finding.stage(case.checklist, event.what.stage)
+    cusp = cusp_word(event.what.cusp)[:1].upper()
+    return f"{stage.big.lower() if stage else bar.label} {cusp}".rstrip()
+
+
 def _empty(strip: Strip, bars: tuple[Bar, ...], scale: Scale, end_us: int) -> None:
-    """Dots from the start to now, and in a long stretch without a run the words that say so."""
+    """Dots from the start to now, and in a long stretch without a stage the words that say so."""
     strip.put(0, "." * (scale.column(end_us) + 1), "quiet")
     reached = 0
     for start, stop in [*((b.from_us, b.to_us) for b in bars), (end_us, end_us)]:
         words = f" no stage {span_words(start - reached)} "
         begun = scale.column(reached)
-        if start - reached >= NOTHING_AFTER_US and scale.column(start) - begun >= len(words) + 2:
+        if start - reached >= NOTHING_FROM_US and scale.column(start) - begun >= len(words) + 2:
             strip.put(begun + 1, words, "amber")
         reached = max(reached, stop)
 
 
-def _bar(strip: Strip, bar: Bar, scale: Scale, label: str, *, framed: bool = True) -> None:
-    start = scale.column(bar.from_us)
-    size = max(1, scale.column(bar.to_us) - start)
-    paint: PaintName = "run_open" if bar.open else "run"
-    if not framed:
-        if size > len(label):
-            strip.put(start + 1, label, "quiet")
-        return
-    close = ">" if bar.open else CLOSED.get(bar.how or "", "]")
-    if size == 1:
-        strip.put(start, ">" if bar.open else "|", paint)
-        return
-    inside = label[: size - 2] if label.isascii() else clip(label, size - 2)
-    shown = Strip(size)
-    shown.put(0, " " * size, paint)
-    shown.put(1, inside, paint)
-    shown.put(0, "[", paint)
-    shown.put(size - 1, close, paint)
-    at = start
-    for text, found in shown.pieces():
-        strip.put(at, text, found)
-        at += size
-
-
-def _lane(
-    rows: Rows, title: str, bars: tuple[Bar, ...], marks: tuple[TraceMark, ...] | list[TraceMark],
-    scale: Scale, end_us: int,
-) -> None:  # fmt: skip
-    """One lane: bars, then the letters, then their words wherever a whole one fits before the next letter."""
-    strip = Strip(scale.columns)
-    for bar in bars:
-        _bar(strip, bar, scale, inert(bar.label, rows.plain))
-    placed: dict[int, TraceMark | None] = {}
-    for mark in sorted(marks, key=lambda m: m.at_us):
-        column = scale.column(mark.at_us)
-        if column in placed and column + 1 not in placed and column + 1 < scale.columns:
-            column += 1
-        placed[column] = None if column in placed else mark
-    edges = [*sorted(placed), scale.columns + 1]
-    for column, after in pairwise(edges):
-        _mark(strip, placed[column], column, after, rows.plain)
-    now = scale.column(end_us) + 1
+def _add(rows: Rows, title: str, strip: Strip, scale: Scale, end_us: int) -> None:
+    """The lane with the thin line that stands for now."""
+    now = scale.column(end_us)
     if strip.free(now, now + 1):
-        strip.put(now, _now_sign(rows.plain), "rule")
-    rows.add(_title(title, rows.plain), *strip.pieces())
-
-
-def _mark(strip: Strip, mark: TraceMark | None, column: int, after: int, plain: bool) -> None:
-    if mark is None:
-        strip.put(column, "+", "strong")
-        return
-    letter = inert(mark.letter, plain)
-    strip.put(column, letter, "amber" if mark.late else "quiet" if mark.corrected else "strong")
-    words = inert(mark.words, plain)
-    start, stop = column + len(letter) + 1, column + len(letter) + 1 + len(words)
-    if words and stop < after and strip.free(start, min(stop + 1, strip.width)):
-        strip.put(start, words, "quiet")
+        strip.put(now, "|" if rows.plain else "\u254e", "rule")
+    rows.add(title_piece(title, GUTTER, rows.plain), *strip.pieces())
 
 
 def _legend(rows: Rows, trace: Trace) -> None:
-    """What the letters that occur stand for, each once."""
-    rows.add(Piece(" " * GUTTER), Piece("] done  < left  > open  small letter: corrected  + several", "quiet"))
-
-
-def _title(title: str, plain: bool) -> Piece:
-    shown = clip(inert(title, plain), GUTTER - 1)
-    return Piece(f"{shown:<{GUTTER}}", "label")
-
-
-def _now_sign(plain: bool) -> str:
-    return "|" if plain else "\u254e"
+    """What the letters that occur stand for, as many as fit."""
+    room = rows.width - GUTTER
+    pieces: list[Piece] = [Piece(" " * GUTTER)]
+    for letter in letters_of(trace.rows):
+        words = f" {MEANINGS.get(letter, '')}   "
+        room -= len(letter) + len(words)
+        if room < cells(SIGNS):
+            break
+        pieces += [Piece(letter, "strong"), Piece(words, "quiet")]
+    rows.add(*pieces, Piece(SIGNS, "quiet"))
