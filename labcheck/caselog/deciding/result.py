@@ -46,6 +46,13 @@ class Press:
     from_mark: int | None
     written: list[Event] = field(default_factory=list)
 
+    @property
+    def then(self) -> Stamp:
+        """The stamp moved to when it happened: a late call is judged by what was true at its own time."""
+        back = self.stamp.wall_us - self.at.wall_us
+        boot = self.at.boot_us if self.at.boot_us is not None else self.stamp.boot_us - back
+        return self.stamp.model_copy(update={"wall_us": self.at.wall_us, "boot_us": max(0, boot)})
+
     def write(self, what: Any, *, at: Moment | None = None, mode: Mode | None = None, epoch: int = 0) -> int:
         """Add an event with this payload and give its seq."""
         number = len(self.written) + 1

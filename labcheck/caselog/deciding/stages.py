@@ -31,7 +31,7 @@ def open_stage(press: Press, intent: it.OpenStage) -> Decided | Refused:
         return Refused(f"already in {stage_title(case, slot.stage, slot.cusp)}")
     if visit is not None and before(press.at, visit.start, press.mode):
         return Refused(f"that is before {stage_title(case, visit.stage, visit.cusp)} began")
-    missing = unmet(case, slot, press.stamp)
+    missing = unmet(case, slot, press.then)
     reason = intent.reason or _rescue_reason(case, slot)
     if missing and not reason:
         more = f" (and {len(missing) - 1} more)" if len(missing) > 1 else ""
@@ -47,7 +47,7 @@ def _write_opening(press: Press, slot: Slot, reason: str, missing: tuple[object,
     for passed in jumped(case, slot):
         press.write(ev.StageSkipped(stage=passed.stage, cusp=passed.cusp, why="call", reason=reason))
     held: dict[str, list[str]] = {}
-    for line in unmet(case, slot, press.stamp):
+    for line in unmet(case, slot, press.then):
         held.setdefault(line.hold, []).append(line.text[:200])
     for hold, lines in held.items():
         if hold != "order":
