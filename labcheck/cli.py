@@ -18,7 +18,6 @@ from typing import NoReturn
 from labcheck.commands.output import CommandError, complain
 
 DONE, FAULT_FOUND, WRONG_USE = 0, 1, 2
-FORMATS = ("json", "jsonl", "csv", "fhir", "xes", "dicom")
 
 
 class _Parser(argparse.ArgumentParser):
@@ -71,12 +70,11 @@ def parser() -> argparse.ArgumentParser:
         dest="formats",
         action="append",
         required=True,
-        choices=FORMATS,
         metavar="FORMAT",
-        help=f"one of {', '.join(FORMATS)}; may be given more than once",
+        help="json or csv; may be given more than once",
     )
     export.add_argument("--to", type=Path, required=True, metavar="DIR")
-    export.add_argument("--profile", default=None, metavar="NAME", help="how much times and keys tell")
+    export.add_argument("--profile", default=None, metavar="NAME", help="hospital (the default) or registry")
     export.add_argument("--excel", action="store_true", help="guard text cells of CSV against spreadsheets")
     debrief = command("debrief", "the sheet that looks back on a case")
     debrief.add_argument("case", metavar="CASE")

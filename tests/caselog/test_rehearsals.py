@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 
 from labcheck.caselog.case import Case
+from labcheck.caselog.deciding import Decided, decide
 from labcheck.caselog.events import AddendumAdded, ClockNoticed, ReadingTaken
-from labcheck.caselog.folding import begin, refold
+from labcheck.caselog.folding import begin, fold, refold
 from labcheck.caselog.intervals import interval_table
-from labcheck.caselog.playing import intents, play, transcribed
+from labcheck.caselog.playing import intents, play, stamp_at, transcribed
 from labcheck.caselog.progress import slot_state
 from labcheck.caselog.script import Script, read_script
 from labcheck.checklist.model import Checklist
@@ -184,3 +185,19 @@ def test_a_transcribed_script_claims_wall_times_only(name: str) -> None:
             assert intent.claim.transcribed
             assert intent.claim.wall_us is not None
             assert intent.claim.off_s == 3600
+
+
+def test_a_hold_is_judged_by_the_time_on_the_paper() -> None:
+    script = script_named("paper-record")
+    checklist, its_digest = checklist_for(script)
+    case = begin(KEY, checklist)
+    days_later = stamp_at(script, 9 * 86_400_000_000)
+    for intent in transcribed(script, KEY, its_digest):
+        outcome = decide(case, intent, days_later)
+        assert isinstance(outcome, Decided), outcome
+        for event in outcome.events:
+            case = fold(case, event)
+    assert case.seal is not None
+    assert [h.what.hold for h in case.holds_passed] == ["act"]
+    assert {e.mode for e in case.log} == {"transcribed"}
+    assert all(e.happened.boot_us is None for e in case.log)
