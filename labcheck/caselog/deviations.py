@@ -109,20 +109,17 @@ def _inverted(case: Case) -> Iterator[Deviation]:
 
 def _inverted_steps(case: Case, slot: Slot) -> Iterator[Deviation]:
     """Killer steps out of their order. The order of the others is free: teams do, then confirm."""
-    lines = {line.step.id: line for line in step_lines(case, slot)}
+    killers = {line.step.id: line.step for line in step_lines(case, slot) if line.step.killer}
     answers = {
-        a.what.step: a for a in first_answers(case) if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp)
+        a.what.step: a
+        for a in first_answers(case)
+        if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp) and _outside(case, slot, a) is None
     }
-    came = by_happening(
-        (a.at, a.seq, step)
-        for step, a in answers.items()
-        if step in lines and _outside(case, slot, a) is None
-    )
-    for moved, other, early in misplaced([step for step in lines if step in came], came):
-        if lines[moved].step.killer:
-            said = f"{lines[moved].step.say} ({stage_title(case, slot.stage, slot.cusp)})"
-            way = "before" if early else "after"
-            yield Deviation("inverted", f"{said}: answered {way} {lines[other].step.say}", answers[moved].seq)
+    came = by_happening((a.at, a.seq, step) for step, a in answers.items() if step in killers)
+    for moved, other, early in misplaced([step for step in killers if step in came], came):
+        said = f"{killers[moved].say} ({stage_title(case, slot.stage, slot.cusp)})"
+        way = "before" if early else "after"
+        yield Deviation("inverted", f"{said}: answered {way} {killers[other].say}", answers[moved].seq)
 
 
 def first_answers(case: Case) -> list[Timed[StepAnswered]]:

@@ -227,7 +227,7 @@ def _fault_noted(case: Case, what: ev.FaultNoted, at: Moment) -> str:
 
 
 def _note_written(case: Case, what: ev.NoteWritten, at: Moment) -> str:
-    return joined([f"note: {plain(what.text)}", cusp_of(what.cusp)])
+    return f"{joined(['note', cusp_of(what.cusp)])}: {plain(what.text)}"
 
 
 def _bailout_opened(case: Case, what: ev.BailoutOpened, at: Moment) -> str:

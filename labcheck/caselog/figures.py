@@ -55,8 +55,11 @@ class BigClock:
 
 
 def figures(case: Case, now: Stamp) -> tuple[Figure, ...]:
-    """Every figure worth a line now: what is running first, then watches, then tallies, in checklist order."""
-    at = now.moment()
+    """Every figure worth a line now: what is running first, then watches, then tallies, in checklist order.
+
+    After the seal time stands still.
+    """
+    at = case.seal.at if case.seal is not None else now.moment()
     return (
         *_bailouts(case, at),
         *_runs(case, at),

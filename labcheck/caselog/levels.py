@@ -101,10 +101,11 @@ def level_words(case: Case, total: Total) -> tuple[str, bool, str]:
     reached = [level for level in around if level.value <= total.value]
     ahead = [level for level in around if level.value > total.value]
     shown = reached[-1] if reached else ahead[0]
-    place = f"{number_words(_short(shown.value))} {total.unit}".strip()
+    place = f"{number_words(short(shown.value))} {total.unit}".strip()
     words = f"{shown.text} ({place})" if reached else f"next level {place}"
     return joined([words, problem or None]), bool(reached), shown.source
 
 
-def _short(value: Decimal) -> Decimal:
+def short(value: Decimal) -> Decimal:
+    """A level as it is shown: whole, or with one decimal."""
     return value if value == value.to_integral_value() else value.quantize(Decimal("0.1"))

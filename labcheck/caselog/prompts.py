@@ -13,7 +13,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import MINUTE, span_words
 from labcheck.caselog.entry_words import attempt_name, outcome_words, reading_title, run_title
 from labcheck.caselog.figures import Running, covers, recheck_words, running_watches, watch_words
-from labcheck.caselog.levels import levels, source_line
+from labcheck.caselog.levels import levels, short, source_line
 from labcheck.caselog.progress import call_words, next_slot
 from labcheck.caselog.stamps import Moment, Stamp, span
 from labcheck.caselog.steps import step_lines
@@ -109,7 +109,7 @@ def _notices(case: Case, at: Moment) -> Iterator[Prompt]:
             continue
         reached = [level for level in levels(case, total)[0] if level.value <= total.value]
         if reached:
-            level = number_words(reached[-1].value)
+            level = number_words(short(reached[-1].value))
             words = f"{total.tally.title} {number_words(total.value)} {total.unit}: {reached[-1].text}"
             yield Prompt(f"tally:{total.tally.id}:{level}"[:80], words, reached[-1].source)
 

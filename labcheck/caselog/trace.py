@@ -10,11 +10,11 @@ from dataclasses import dataclass
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, outcome_words, run_title
-from labcheck.caselog.events import Event
+from labcheck.caselog.events import Event, EventAmended, EventVoided
 from labcheck.caselog.folding import effective_payload
 from labcheck.caselog.progress import stage_title
 from labcheck.caselog.stamps import Moment, Stamp, span
-from labcheck.caselog.telling import late_words, tell_now
+from labcheck.caselog.telling import tell_now
 from labcheck.checklist.words import CUSP_WORDS, Cusp
 
 LETTERS: dict[str, str] = {
@@ -94,14 +94,15 @@ class Trace:
     access_us: int | None = None
 
 
-def trace(case: Case, now: Stamp | None = None) -> Trace:
+def trace(case: Case, now: Stamp | None = None, *, worded: bool = True) -> Trace:
     """The trace up to ``now``; without it, up to the last thing that happened.
 
-    It begins with the first thing that happened, which is the opening of the case unless something was
+    ``worded``: whether every mark says what it stands for; a drawing that shows letters only is made faster
+    without. It begins with the first thing that happened, which is the opening of the case unless something was
     entered late from before it.
     """
     start = _start(case, now)
-    marks = _marks(case, start)
+    marks = _marks(case, start, worded)
     end_us = _end(case, now, start, marks)
     rows = [TraceRow("case", "case", tuple(_stage_bars(case, start, end_us)), _lane(marks, "case"))]
     for cusp in dict.fromkeys((*_targets(case), *(a.cusp for a in case.attempts))):
@@ -142,20 +143,25 @@ def _lane(marks: Mapping[str, list[TraceMark]], lane: str) -> tuple[TraceMark, .
     return tuple(sorted(marks.get(lane, ()), key=lambda m: (m.at_us, m.seq)))
 
 
-def _marks(case: Case, start: Moment) -> dict[str, list[TraceMark]]:
+def _marks(case: Case, start: Moment, worded: bool) -> dict[str, list[TraceMark]]:
     """A mark for every entry that has a letter and still counts, and one for every correction, by lane."""
     lanes: dict[str, list[TraceMark]] = {}
     for event in case.log:
-        if event.kind not in LETTERS or event.seq in case.voided:
+        letter = LETTERS.get(event.what.kind)
+        if letter is None or event.seq in case.voided:
             continue
-        about = case.event(event.target) if event.target is not None else event
-        if about is None or (about is not event and about.kind not in _CORRECTION_SHOWN):
-            continue
-        corrected = about is not event or event.seq in case.amended
-        words, late = tell_now(case, event), bool(late_words(event))
+        about, corrected = event, event.seq in case.amended
+        if isinstance(event.what, EventVoided | EventAmended):
+            named = case.event(event.what.target)
+            if named is None or named.kind not in _CORRECTION_SHOWN:
+                continue
+            about, corrected = named, True
         at_us = max(0, span(start, _at(case, about)).us)
-        mark = TraceMark(at_us, LETTERS[event.kind], words, event.seq, corrected, late)
-        lanes.setdefault(_place(about), []).append(mark)
+        words = tell_now(case, event) if worded else ""
+        late = event.mode == "late"
+        lanes.setdefault(_place(about), []).append(
+            TraceMark(at_us, letter, words, event.seq, corrected, late)
+        )
     return lanes
 
 
