@@ -42,10 +42,21 @@ def fit(model: type[_M], data: Mapping[str, Any], name: str) -> _M:
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        faults = error.errors(include_url=False, include_input=False)
+        faults = [
+            fault for fault in error.errors(include_url=False, include_input=False) if _own(fault, data)
+        ]
         found = tuple(_complaint(fault, data, model, name) for fault in faults[:MOST_COMPLAINTS])
         left = len(faults) - len(found)
         raise ChecklistError(found + _more(left, name)) from None
+
+
+def _own(fault: Any, data: Any) -> bool:
+    """Whether a fault stands by itself. A list whose entries are all faulty is called too short as well."""
+    if fault["type"] != "too_short":
+        return True
+    for part in fault["loc"]:
+        data = data[part]
+    return len(data) < fault["ctx"]["min_length"]
 
 
 def _at_most(found: tuple[Complaint, ...], name: str) -> tuple[Complaint, ...]:

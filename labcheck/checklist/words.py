@@ -5,7 +5,15 @@ from __future__ import annotations
 from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StringConstraints, ValidationInfo
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    PlainSerializer,
+    StringConstraints,
+    ValidationInfo,
+)
 
 Cusp = Literal["left", "right", "noncoronary", "fused", "anterior_mitral"]
 """What is split: a coronary cusp, the fused leaflet of a bicuspid valve, or the anterior mitral leaflet."""
@@ -41,6 +49,11 @@ def _exact(value: Any, info: ValidationInfo) -> Any:
     return value
 
 
+def _plainly(value: Decimal) -> str:
+    """Without an exponent, so that what is read back is spelt as it was written."""
+    return f"{value:f}"
+
+
 def _finite(value: Decimal) -> Decimal:
     if not value.is_finite():
         raise ValueError("must be a finite number")
@@ -49,7 +62,12 @@ def _finite(value: Decimal) -> Decimal:
     return value
 
 
-Number = Annotated[Decimal, BeforeValidator(_exact), AfterValidator(_finite)]
+Number = Annotated[
+    Decimal,
+    BeforeValidator(_exact),
+    AfterValidator(_finite),
+    PlainSerializer(_plainly, return_type=str, when_used="json"),
+]
 Word = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{0,39}$")]
 """An identifier in a checklist: small letters, digits and underscores."""
 Line = Annotated[str, StringConstraints(min_length=1, max_length=200)]
