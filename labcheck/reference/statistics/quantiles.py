@@ -10,6 +10,8 @@ from labcheck.reference.sources import Mark, Source
 
 TYPE_7 = Source("linear quantile, type 7 ((n - 1) p + 1)", Mark.COMMON_PRACTICE)
 TYPE_6 = Source("NIST handbook 7.2.6.2, type 6 ((n + 1) p)", Mark.SECONDARY)
+LARGEST_VALUE = 1e12
+"""Far beyond any time or reading; sums and differences below it cannot overflow."""
 ORDER_STATISTICS = Source("median interval by order statistics", Mark.DERIVED)
 
 
@@ -60,8 +62,8 @@ def finite_sorted(values: Sequence[float]) -> list[float] | Reason:
     """The values in order, or why they cannot be used."""
     if not values:
         return Reason("there are no values")
-    if not all(math.isfinite(value) for value in values):
-        return Reason("a value is not a finite number")
+    if not all(abs(value) <= LARGEST_VALUE for value in values):
+        return Reason("a value is not a finite number, or out of all proportion")
     return sorted(float(value) for value in values)
 
 
