@@ -224,12 +224,11 @@ def _latest(case: Case, id: str, total: Total, reading: Reading, at: Moment) -> 
     parts = [words, f"{minutes_words(since.us)} ago{' wall only' if since.basis == 'wall' else ''}"]
     if reading.target_low is not None and total.value is not None and total.value < reading.target_low:
         parts.append(f"below {number_words(reading.target_low)} {total.unit}")
-        level = "notice"
+        level, source = "notice", source or source_line(case, reading.source)
     due = recheck_words(case, reading, since.us)
     if due is not None:
         parts.append(due[0])
         level = due[1] if due[1] != "plain" else level
-    if reading.target_low is not None or due is not None:
         source = source or source_line(case, reading.source)
     return Figure(id, joined(parts), level, source)
 

@@ -108,7 +108,7 @@ def _visit(case: Case, visit: Visit, now: Moment | None) -> Row:
         visit.cusp,
         visit.number,
         "visit",
-        note=visit.how if visit.how in ("left", "abandoned") else "",
+        note={"left": "left unfinished", "abandoned": "abandoned"}.get(visit.how or "", ""),
     )
 
 
@@ -127,7 +127,7 @@ def _stages(case: Case, now: Moment | None) -> Iterator[Row]:
         first, last = visits[0], visits[-1]
         yield Row(
             f"stage:{slot_id}",
-            f"{stage_title(case, first.stage, first.cusp)}, all visits",
+            stage_title(case, first.stage, first.cusp),
             first.seq,
             last.end_seq,
             first.start,

@@ -20,6 +20,7 @@ from labcheck.caselog.stamps import Moment
 
 __all__ = [
     "clock_words",
+    "correction_words",
     "date_words",
     "lag_flagged",
     "late_words",
@@ -43,9 +44,9 @@ def tell(case: Case, event: Event) -> str:
     """The entry in one plain line, as it was first written ("energy on, right, attempt 1")."""
     what = event.what
     if isinstance(what, EventVoided):
-        return _void_words(case, what)
+        return _void_words(case, what, event)
     if isinstance(what, EventAmended):
-        return _amend_words(case, what, event)
+        return f"{what.target} amended: {correction_words(case, event)}"
     if isinstance(what, AddendumAdded):
         fact = SAID[type(what.fact)](case, what.fact, event.happened)
         return f"added after the seal: {fact}: {why(case, what.reason)}"
@@ -74,18 +75,27 @@ def lag_flagged(event: Event) -> bool:
     return event.mode in ("late", "transcribed") and event.lag_us > LAG_FLAG_US
 
 
-def _void_words(case: Case, what: EventVoided) -> str:
+def correction_words(case: Case, event: Event) -> str:
+    """What a correction did, without naming what it corrects: for a line beside the corrected entry."""
+    what = event.what
+    if isinstance(what, EventVoided):
+        return "undone" if what.undo else f"voided: {why(case, what.reason)}"
+    if isinstance(what, EventAmended):
+        field = "time" if what.field == "happened" else what.field.replace("_", " ")
+        now, before = (
+            _value_words(what.field, what.value, event),
+            _value_words(what.field, what.before, event),
+        )
+        return f"{field} {now} instead of {before}: {why(case, what.reason)}"
+    return tell(case, event)
+
+
+def _void_words(case: Case, what: EventVoided, event: Event) -> str:
     target = case.event(what.target)
     said = f": {tell(case, target)}" if target is not None and target.target is None else ""
     if what.undo:
         return f"undo of {what.target}{said}"
-    return f"{what.target} voided: {why(case, what.reason)}{said}"
-
-
-def _amend_words(case: Case, what: EventAmended, event: Event) -> str:
-    field = "time" if what.field == "happened" else what.field.replace("_", " ")
-    now, before = _value_words(what.field, what.value, event), _value_words(what.field, what.before, event)
-    return f"{what.target} amended: {field} {now} instead of {before}: {why(case, what.reason)}"
+    return f"{what.target} {correction_words(case, event)}{said}"
 
 
 def _value_words(field: str, value: str | None, event: Event) -> str:
