@@ -34,7 +34,7 @@ def run(chosen: argparse.Namespace) -> int:
         key = new_case_key(os.urandom, ledger.has)
         presses = decided(script, checklist, key, digest, SystemClock())
         ledger.keep_checklist(text)
-        ledger.append_presses(presses)
+        ledger.append_case(presses)
     entries = sum(len(press) for press in presses)
     kind = " (rehearsal)" if script.head.rehearsal else ""
     say(f"{key}: {entries} entries transcribed from {script.name}{kind}")

@@ -87,6 +87,33 @@ class FileLedger:
             mirrored=mirrored,
         )
 
+    def append_case(self, presses: Sequence[Sequence[Event]]) -> Ack:
+        """Save a whole new case, every press of it or none: a record that was decided in full beforehand.
+
+        Raises ``Refused`` if the case is not new or the presses do not make one, ``NotSaved`` as ``append`` does.
+        """
+        case = one_press(presses[0]) if presses else ""
+        if not presses or presses[0][0].seq != 1 or self.has(case):
+            raise Refused(f"case {case}: not a whole new case; nothing was saved")
+        records: list[Record] = []
+        with self._alone(case) as database:
+            mirrored = self._mirror_agrees(database.conn, case)
+            with _committed(database):
+                for events in presses:
+                    if one_press(events) != case:
+                        raise Refused(f"case {case}: an entry of another case; nothing was saved")
+                    made = self._chained(database.conn, events)
+                    insert_records(database, made, first=events[0])
+                    records += made
+            mirrored = mirrored and self._mirrored(case, records)
+        return Ack(
+            case=case,
+            seqs=tuple(record.seq for record in records),
+            head_hex=records[-1].hash.hex(),
+            committed_wall_us=time.time_ns() // 1000,
+            mirrored=mirrored,
+        )
+
     def keep_checklist(self, text: bytes) -> str:
         """Keep a checklist's text; see ``Ledger.keep_checklist``."""
         digest = text_digest(text)
