@@ -56,7 +56,7 @@ def _own(fault: Any, data: Any) -> bool:
         return True
     for part in fault["loc"]:
         data = data[part]
-    return len(data) < fault["ctx"]["min_length"]
+    return bool(len(data) < fault["ctx"]["min_length"])
 
 
 def _at_most(found: tuple[Complaint, ...], name: str) -> tuple[Complaint, ...]:

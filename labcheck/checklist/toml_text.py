@@ -16,8 +16,9 @@ MAX_DEPTH = 12
 MAX_LIST = 2000
 MAX_KEYS = 100
 MAX_DIGITS = 30
-MAX_DOTS = 12
-"""Most full stops in one line that is not a comment. The parser's work grows with the square of a dotted key."""
+MAX_DOTS_IN_LINE = 12
+MAX_DOTS = 10_000
+"""Most full stops outside comments. The parser's work grows with the square of a dotted key's length."""
 
 _FREE_TEXT = "note"
 """The one key whose text may run over several lines."""
@@ -38,9 +39,7 @@ def parse_toml(text: bytes | str, name: str) -> dict[str, Any]:
         return ChecklistError((Complaint(name, where, text),))
 
     body = _decoded(text, refuse)
-    for number, line in enumerate(body.split("\n"), 1):
-        if line.count(".") > MAX_DOTS and not line.lstrip().startswith("#"):
-            raise refuse(f"line {number} holds more than {MAX_DOTS} full stops; break it up")
+    _few_dots(body, refuse)
     try:
         data = tomllib.loads(body, parse_float=_decimal)
     except RecursionError:
@@ -69,6 +68,17 @@ def _decoded(text: bytes | str, refuse: Any) -> str:
             raise refuse(f"is not UTF-8 text (byte {error.start + 1}); save it as UTF-8") from None
     # Some editors put a byte order mark first; the parser would call it an invalid statement.
     return text.removeprefix("\ufeff")
+
+
+def _few_dots(body: str, refuse: Any) -> None:
+    total = 0
+    for number, line in enumerate(body.split("\n"), 1):
+        dots = 0 if line.lstrip().startswith("#") else line.count(".")
+        total += dots
+        if dots > MAX_DOTS_IN_LINE:
+            raise refuse(f"line {number} holds more than {MAX_DOTS_IN_LINE} full stops; break it up")
+    if total > MAX_DOTS:
+        raise refuse(f"holds more than {MAX_DOTS} full stops")
 
 
 def _decimal(text: str) -> Decimal:
