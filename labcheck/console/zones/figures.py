@@ -28,11 +28,12 @@ WORD = 10
 def render(view: View, width: int, height: int) -> Content:
     """A heading, at most one reminder, then one sentence a figure, in the checklist's order.
 
-    Where not all fit, those at a level come first. In a quiet stage the zone stands still and says since when.
+    Where not all fit, those at a level come first. In a quiet stage the zone stands still and says since which entry.
     """
     rows = Rows(width, height, view.plain)
     key = keys.by_id("sources").shown
-    stands = f"as of {clock_words(view.now)}" if view.quiet else ""
+    log = view.case.log
+    stands = f"as of {clock_words(log[-1].entered)}" if view.quiet and log else ""
     reminder = None if view.quiet else view.prompt
     silence = keys.by_id("silence")
     if reminder is not None and height < 6:

@@ -1,6 +1,6 @@
 """The lanes of the trace: tries on a cusp and everything else that has a letter, each at its place in time.
 
-A token is a letter, or a try's number with ``x`` where it did not succeed and ``>`` while it is open. A token
+A token is a letter, or a try's number with ``-`` where it did not succeed and ``>`` while it is open. A token
 that would stand on another moves a few columns on; where there is no room for it a ``+`` says "several".
 """
 
@@ -116,7 +116,7 @@ def _bar_token(case: Case, bar: Bar, scale: Scale, plain: bool) -> Token:
         return Token(scale.column(bar.from_us), "B", inert(bar.label, plain), "strong")
     stage = finding.stage(case.checklist, event.what.stage)
     success = stage is not None and stage.attempts is not None and bar.how in stage.attempts.success
-    sign = ">" if bar.open else "" if success else "x"
+    sign = ">" if bar.open else "" if success else "-"
     return Token(scale.column(bar.from_us), f"{number}{sign}", words, "sky" if success else "strong")
 
 

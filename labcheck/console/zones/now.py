@@ -52,7 +52,7 @@ def _beneath(rows: Rows, view: View) -> None:
         rows.add(Piece("  "), *left, right=(*right, Piece("  ")))
     # Energy is said by a bar across the screen: the operator must see it from where he stands.
     fill: PaintName | None = "wanted" if view.case.burst is not None else None
-    rows.add(Piece("  "), *_spaced(_switched(view)), right=(*_clock_words(view), Piece("  ")), fill=fill)
+    rows.add(Piece("  "), *_spaced(_switched(view)), right=(*_spaced(_clock_words(view)), Piece("  ")), fill=fill)
 
 
 def _beside(rows: Rows, view: View) -> None:
@@ -62,7 +62,7 @@ def _beside(rows: Rows, view: View) -> None:
     room = rows.width - (width_of(face, clock) or 0) - ASIDE - 4
     letters = _letters(view, room, (WIDE, NARROW), rows.height, joined=False)
     digits = _block(face, clock, clock_paint, rows.height)
-    words = [*_cusp_words(view), *_clock_words(view), *_switched(view), *_visit_words(view)]
+    words = [*_cusp_words(view), *_clock_words(view), *_switched(view, brief=True), *_visit_words(view)]
     beside = _column(words, rows.height)
     for left, word, right in zip(letters, beside, digits, strict=True):
         rows.add(Piece(" "), *left, Piece("  "), *word, right=(*right, Piece(" ")))
@@ -169,8 +169,11 @@ def _state(view: View, words: list[Piece]) -> list[Piece]:
     return [*_spaced(words), Piece("  ")]
 
 
-def _switched(view: View) -> list[Piece]:
-    """What is on, each in reverse with its own clock, then the attempt; energy is said both on and off."""
+def _switched(view: View, *, brief: bool = False) -> list[Piece]:
+    """What is on, each in reverse with its own clock, then the attempt; energy is said both on and off.
+
+    ``brief`` leaves out all clocks but that of the energy; the figures have them.
+    """
     case, now = view.case, view.now
     words: list[Piece] = []
     visit = case.visit
@@ -178,12 +181,12 @@ def _switched(view: View) -> list[Piece]:
     burst = case.burst
     if burst is not None:
         words.append(Piece(f" ENERGY ON {_since(burst.start, now)} ", "wanted"))
-    words.extend(_rescues(case, now))
+    words.extend(_rescues(case, now, brief))
     for spell_on in case.spells:
         if spell_on.end is None:
             run = finding.run(case.checklist, spell_on.run)
             title = (run.title if run else spell_on.run).upper()
-            words.append(Piece(f" {title} ON {_since(spell_on.start, now)} ", "wanted"))
+            words.append(Piece(f" {title} ON{'' if brief else f' {_since(spell_on.start, now)}'} ", "held"))
     if stage is not None and stage.attempts is not None:
         words.append(Piece(_attempt_words(case, stage), "strong"))
         if burst is None:
@@ -191,13 +194,13 @@ def _switched(view: View) -> list[Piece]:
     return words
 
 
-def _rescues(case: Case, now: Stamp) -> list[Piece]:
+def _rescues(case: Case, now: Stamp, brief: bool) -> list[Piece]:
     words = []
     for rescue in case.bailouts:
         if rescue.end is None:
             path = finding.bailout(case.checklist, rescue.what.bailout)
             big = path.big if path else rescue.what.bailout.upper()
-            words.append(Piece(f" BAILOUT {big} {_since(rescue.start, now)} ", "wanted"))
+            words.append(Piece(f" BAILOUT {big}{'' if brief else f' {_since(rescue.start, now)}'} ", "held"))
     return words
 
 

@@ -34,7 +34,7 @@ MEANINGS = {
     "x": "void", "~": "amended", "+": "added after the seal", "Z": "sealed",
 }  # fmt: skip
 """What the letters of the trace stand for, in the legend's words."""
-SIGNS = "1 2x tries, x no success   + several"
+SIGNS = "1- 2 tries, - without success   + several"
 
 
 def render(view: View, width: int, height: int) -> Content:
