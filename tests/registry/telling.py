@@ -53,7 +53,7 @@ weight_kg = 61.5
 """
 
 
-TOLD = '''
+TOLD = """
 [[entry]]
 at = "09:00:00"
 do = "stage.open"
@@ -231,7 +231,7 @@ target = 5
 field = "value"
 value = "275"
 reason = "misread"
-'''
+"""
 """A case with a little of everything, and with texts that spreadsheets like to take for something else."""
 
 

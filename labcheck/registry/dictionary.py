@@ -1,0 +1,148 @@
+"""The data dictionary, made from the row models and the event models."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from labcheck.caselog.events import AFTER_SEAL, Payload
+from labcheck.registry.columns import Row, column
+from labcheck.registry.profiles import properties
+from labcheck.registry.tables import ROWS
+
+INTRODUCTION = """# Data dictionary
+
+Made from the program's own models (`python -m labcheck.registry.contract`); do not edit by hand.
+
+labcheck records and prompts. It gives no advice and judges nothing: what is in these files is what a person at
+the console said happened, when they said it, and what was corrected later.
+
+## How to read the tables
+
+- One folder is one data package: `datapackage.json` describes every table (Table Schema), with the size and
+  SHA-256 of each file. One row of `cases` is one case; every other table points to it by `case_id`.
+- UTF-8, comma, CRLF, quotes doubled. No byte order mark; the variant for spreadsheets (`--excel`) has one.
+- An empty cell means: not recorded, or does not apply. It never means no, and never means zero.
+- `true` and `false` are spelt so. Numbers have a decimal point and no exponent.
+- **Text cells may begin with one apostrophe.** It keeps a spreadsheet from taking the text for a formula, a
+  number or a date. A program that reads the file takes one leading apostrophe away from text columns (those of
+  type *text* below) and has the exact text. Numbers, times and ids never carry it.
+- Ids begin with a letter (`C-` case, `S-` study number, `E-` entry; in the registry profile `P-` and `Q-`
+  pseudonyms), so that no spreadsheet takes `0007` for seven.
+- Loading the same package twice must change nothing: use the key named at each table.
+
+## Time
+
+- `..._at` columns are RFC 3339 with a numeric offset and three decimals, as in `2031-03-04T09:14:05.123+01:00`:
+  the local time and the offset in force at the event. Many programs turn this into UTC and drop the offset, so
+  `utc_offset` stands beside it.
+- `..._rel_s` and `t_rel_s` count seconds from the opening of the access stage (`access_at` in `cases`); before it
+  they are negative; where access was never opened they are empty.
+- Durations are measured with a steady clock that no clock change can touch (`boot`). Where the two ends lie on
+  different sides of a restart, or one was copied from paper, only the wall clock is left (`wall`).
+- Order is `seq`, never time: an entry made later about something earlier has a higher `seq` and an earlier time.
+- What happened and when it was entered are both kept (`occurred_at`, `recorded_at`, `lag_s`, `mode`). Entries
+  made more than 20 minutes after the fact are flagged.
+- Stored times are never shifted. How far the imaging clock was off is in `clocks`.
+
+## Corrections
+
+Nothing is ever removed. A correction is an entry of its own: `event.voided` takes an earlier entry out,
+`event.amended` replaces one field of it. `events` shows every entry as it was first written, with the flags
+`voided` and `amended`; count only rows with `voided` = `false`. All other tables show what still counts, with
+corrections applied.
+
+## Profiles
+
+Every package says under which profile it was written.
+
+- `hospital`: everything.
+- `registry`: the year and relative times only. No clock time, no free text, no tag of a person, no serial or lot
+  number (none is ever recorded), no case key and no study number: both are replaced by keyed pseudonyms. Words
+  that are not an id of the checklist leave as `other`. Columns marked *hospital* below are not there.
+
+Stages, steps, readings, drugs, outcomes and the like are named by their ids in the checklist that the case was
+run with (`checklist_id`, `checklist_digest`). The checklist's exact text is in the JSON document of the case.
+"""
+
+
+def data_dictionary() -> str:
+    """The whole dictionary as Markdown."""
+    parts = [INTRODUCTION, "## Tables\n", *(_table(name, row) for name, row in ROWS.items()), _kinds()]
+    return "\n".join(parts)
+
+
+def _table(name: str, row: type[Row]) -> str:
+    lines = [
+        f"### {name}.csv",
+        "",
+        _docstring(row),
+        "",
+        f"Key: {', '.join(f'`{part}`' for part in row.key())}.",
+        "",
+        "| column | type | unit | profile | meaning |",
+        "|---|---|---|---|---|",
+        *_columns(row),
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _columns(row: type[Row]) -> Iterator[str]:
+    for name, schema in properties(row, "hospital").items():
+        mark = column(row.model_fields[name])
+        where = "hospital" if mark.hospital else "both"
+        yield f"| `{name}` | {_type(schema)} | {mark.unit or ''} | {where} | {mark.says} |"
+
+
+def _type(schema: dict[str, Any]) -> str:
+    options = [option for option in schema.get("anyOf", [schema]) if option.get("type") != "null"]
+    inner, optional = options[0], len(options) != len(schema.get("anyOf", [schema]))
+    if "enum" in inner:
+        word = " / ".join(f"`{value}`" for value in inner["enum"])
+    elif "const" in inner:
+        word = f"`{inner['const']}`"
+    elif inner["type"] == "string":
+        word = _string(inner.get("pattern", ""))
+    else:
+        word = {"integer": "whole number", "number": "number", "boolean": "true or false"}[inner["type"]]
+    return f"{word}, or empty" if optional else word
+
+
+def _string(pattern: str) -> str:
+    if pattern.startswith(r"^\d{4}-"):
+        return "time"
+    if pattern.startswith("^[+-]"):
+        return "offset"
+    if pattern.startswith("^sha256"):
+        return "digest"
+    return "id" if pattern else "text"
+
+
+def _kinds() -> str:
+    lines = [
+        "## Kinds of entry",
+        "",
+        "Column `kind` of `events`, and the fields of `stored.what` in the JSON document. Amounts are decimals in",
+        "quotes there, so that no digit is lost.",
+        "",
+        "| kind | fields | meaning |",
+        "|---|---|---|",
+        *(_kind(model) for model in get_args(get_args(Payload)[0])),
+        "",
+        f"After the seal only these may follow: {', '.join(f'`{kind}`' for kind in AFTER_SEAL)}.",
+        "",
+    ]
+    return "\n".join(lines)
+
+
+def _kind(model: type[BaseModel]) -> str:
+    kind = model.model_fields["kind"].default
+    fields = ", ".join(f"`{name}`" for name in model.model_fields if name != "kind")
+    return f"| `{kind}` | {fields} | {_docstring(model)} |"
+
+
+def _docstring(model: type[BaseModel]) -> str:
+    return " ".join((model.__doc__ or "").replace("``", "`").split())

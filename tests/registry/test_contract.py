@@ -1,0 +1,67 @@
+"""``exports/`` says what the code does."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from labcheck.caselog.events import KINDS
+from labcheck.registry.columns import Row, column
+from labcheck.registry.contract import contract_files, description_files, main
+from labcheck.registry.tables import ROWS
+
+TOP = Path(__file__).parents[2]
+EXPORTS = TOP / "exports"
+MEND = "run at the top of the repository: python -m labcheck.registry.contract"
+
+
+@pytest.fixture(scope="module")
+def generated() -> dict[str, bytes]:
+    return contract_files(TOP)
+
+
+def test_the_shipped_files_are_what_the_code_writes(generated: dict[str, bytes]) -> None:
+    drifted = [
+        name
+        for name, data in generated.items()
+        if not (EXPORTS / name).exists() or (EXPORTS / name).read_bytes() != data
+    ]
+    assert drifted == [], MEND
+
+
+def test_nothing_generated_is_left_over_from_older_code(generated: dict[str, bytes]) -> None:
+    shipped = {str(p.relative_to(EXPORTS)) for p in EXPORTS.rglob("*") if p.is_file()}
+    by_hand = {name for name in shipped if name == "README.md"}
+    assert shipped - by_hand == set(generated)
+
+
+def test_the_contract_can_be_written_by_its_command(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], generated: dict[str, bytes]
+) -> None:
+    (tmp_path / "checklists").symlink_to(TOP / "checklists")
+    assert main([str(tmp_path)]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == len(generated)
+
+
+@pytest.mark.parametrize("row", ROWS.values(), ids=ROWS)
+def test_every_column_says_what_it_means(row: type[Row]) -> None:
+    dictionary = description_files()["data-dictionary.md"].decode()
+    for name, info in row.model_fields.items():
+        says = column(info).says
+        assert says.endswith("."), name
+        assert f"| `{name}` |" in dictionary
+        assert says in dictionary
+
+
+def test_every_kind_of_entry_is_in_the_dictionary() -> None:
+    dictionary = description_files()["data-dictionary.md"].decode()
+    assert [kind for kind in KINDS if f"| `{kind}` |" not in dictionary] == []
+
+
+def test_seconds_are_named_so() -> None:
+    for row in ROWS.values():
+        for name, info in row.model_fields.items():
+            if re.search(r"_s$", name):
+                assert column(info).unit == "s", name
