@@ -27,7 +27,6 @@ def _wrong(case: Case) -> Iterator[str]:
     numbers = [(a.stage, a.cusp, a.number) for a in case.attempts]
     if len(numbers) != len(set(numbers)):
         yield "two attempts would have the same number"
-    yield from _ends_before_start(case)
 
 
 def _names_void(case: Case) -> Iterator[str]:
@@ -39,8 +38,8 @@ def _names_void(case: Case) -> Iterator[str]:
                 yield f"#{event.seq} leans on #{named}: void #{event.seq} first"
 
 
-def _ends_before_start(case: Case) -> Iterator[str]:
-    """A time that was claimed or amended may not put an end before its start; a live clock step may."""
+def misordered(case: Case, target: int) -> str | None:
+    """Whether something that the event ``target`` begins or ends would now end before it began."""
     pairs: list[tuple[int, Moment, int | None, Moment | None]] = []
     pairs += [(v.seq, v.start, v.end_seq, v.end) for v in case.visits]
     pairs += [(a.seq, a.start, a.end_seq, a.end) for a in case.attempts]
@@ -48,12 +47,6 @@ def _ends_before_start(case: Case) -> Iterator[str]:
     pairs += [(s.seq, s.start, s.end_seq, s.end) for s in case.spells]
     pairs += [(b.seq, b.start, b.end_seq, b.end) for b in case.bailouts]
     for seq, start, end_seq, end in pairs:
-        if end is None or end_seq is None or not (_claimed(case, seq) or _claimed(case, end_seq)):
-            continue
-        if span(start, end).us < 0:
-            yield f"#{end_seq} would end before #{seq} began"
-
-
-def _claimed(case: Case, seq: int) -> bool:
-    event = case.event(seq)
-    return seq in case.amended or (event is not None and event.mode in ("late", "amended", "transcribed"))
+        if target in (seq, end_seq) and end is not None and span(start, end).us < 0:
+            return f"#{end_seq} would end before #{seq} began"
+    return None

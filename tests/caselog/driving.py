@@ -37,7 +37,9 @@ class Driver:
         self.wall_shift_us = 0
         self.last: Decided | Refused = Refused("nothing yet")
         self.events: list[Event] = []
-        chosen = Plan(technique=self.checklist.technique, substrate="native", targets=targets or ("left",), **plan)
+        chosen = Plan(
+            technique=self.checklist.technique, substrate="native", targets=targets or ("left",), **plan
+        )
         self.do("case.open", plan=chosen, checklist_digest="0" * 64)
 
     def at(self, minutes: float) -> Driver:

@@ -35,7 +35,10 @@ def test_a_reading_closes_the_sample_that_was_sent_and_answers_the_step_that_ask
 def test_a_cumulative_reading_may_not_fall_in_any_unit_without_a_stated_reset() -> None:
     driver = in_access()
     driver.do("reading.take", reading="kap", value=Decimal(20), unit="Gy·cm2")
-    assert "below the last" in driver.refused("reading.take", reading="kap", value=Decimal(1900), unit="uGy·m2").reason
+    assert (
+        "below the last"
+        in driver.refused("reading.take", reading="kap", value=Decimal(1900), unit="uGy·m2").reason
+    )
     driver.do("reading.take", reading="kap", value=Decimal(2100), unit="uGy·m2")
     driver.do("reading.take", reading="kap", value=Decimal(1), unit="Gy·cm2", reset=True)
 
@@ -124,7 +127,11 @@ def test_an_attempt_nobody_pressed_is_written_late_with_its_number() -> None:
     driver.do("attempt.close", outcome="failed")
     driver.at(8).do("stage.open", stage="position")
     events = driver.at(15).do(
-        "attempt.close", stage="cross", cusp="left", outcome="crossed", claim=Claim(ago_us=3 * MIN, reason="busy")
+        "attempt.close",
+        stage="cross",
+        cusp="left",
+        outcome="crossed",
+        claim=Claim(ago_us=3 * MIN, reason="busy"),
     )
     assert [e.kind for e in events] == ["attempt.opened", "attempt.closed"]
     assert all(e.mode == "late" for e in events)
@@ -138,7 +145,9 @@ def test_a_mark_is_described_once_and_lends_its_time() -> None:
     assert event.happened == mark.happened
     assert event.from_mark == mark.seq
     assert driver.case.marks[0].what == event.seq
-    assert "already described" in driver.refused("dose.give", drug="heparin", claim=Claim(mark=mark.seq)).reason
+    assert (
+        "already described" in driver.refused("dose.give", drug="heparin", claim=Claim(mark=mark.seq)).reason
+    )
 
 
 def test_durations_follow_the_boot_clock_through_a_step_of_the_wall_clock() -> None:

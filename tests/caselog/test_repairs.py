@@ -53,7 +53,7 @@ def test_nothing_is_ever_removed_from_the_log() -> None:
     count = len(driver.case.log)
     driver.do("undo")
     assert len(driver.case.log) > count
-    assert driver.case.log[: count] == tuple(driver.events[:count])
+    assert driver.case.log[:count] == tuple(driver.events[:count])
 
 
 def test_a_void_of_a_void_restores() -> None:
@@ -70,7 +70,10 @@ def test_an_entry_that_others_lean_on_is_not_voided_and_they_are_named() -> None
     driver = crossing()
     burst = driver.do("energy.on")[-1]
     off = driver.do("energy.off")[0]
-    assert f"#{off.seq} leans on #{burst.seq}" in driver.refused("event.void", target=burst.seq, reason="x").reason
+    assert (
+        f"#{off.seq} leans on #{burst.seq}"
+        in driver.refused("event.void", target=burst.seq, reason="x").reason
+    )
 
 
 def test_an_amended_value_counts_and_the_original_stays_as_written() -> None:
@@ -107,8 +110,13 @@ def test_an_amended_time_moves_the_moment_and_may_not_end_a_thing_before_it_bega
     off = driver.at(7).do("energy.off")[0]
     wall = off.happened.wall_us
     too_early = str(wall - 2 * MIN)
-    assert "before" in driver.refused("event.amend", target=off.seq, field="happened", value=too_early, reason="x").reason
-    driver.do("event.amend", target=off.seq, field="happened", value=str(wall - 30_000_000), reason="late hand")
+    assert (
+        "before"
+        in driver.refused("event.amend", target=off.seq, field="happened", value=too_early, reason="x").reason
+    )
+    driver.do(
+        "event.amend", target=off.seq, field="happened", value=str(wall - 30_000_000), reason="late hand"
+    )
     burst = driver.case.attempts[0].bursts[0]
     assert burst.end is not None
     assert burst.end.boot_us == (off.happened.boot_us or 0) - 30_000_000
@@ -119,7 +127,11 @@ def test_a_press_on_the_wrong_cusp_moves_with_its_whole_attempt_and_keeps_its_ti
     on = driver.at(6).do("energy.on", watts=30)
     off = driver.at(6.05).do("energy.off")[0]
     events = driver.do("cusp.move", cusp="left")
-    assert [e.kind for e in events] == ["event.voided"] * 3 + ["attempt.opened", "energy.started", "energy.stopped"]
+    assert [e.kind for e in events] == ["event.voided"] * 3 + [
+        "attempt.opened",
+        "energy.started",
+        "energy.stopped",
+    ]
     attempt = driver.case.attempts[0]
     assert (attempt.cusp, attempt.number) == ("left", 1)
     assert attempt.start == on[0].happened

@@ -102,7 +102,9 @@ def test_a_hold_that_is_not_met_is_named_and_passes_with_a_reason_that_stays_in_
 def test_an_act_that_is_too_old_does_not_meet_the_hold() -> None:
     driver = through_access(Driver())
     driver.at(5).do("stage.open")
-    assert isinstance(driver.at(32).press("stage.open"), Decided), "30 min after the reading at 2 min it holds"
+    assert isinstance(driver.at(32).press("stage.open"), Decided), (
+        "30 min after the reading at 2 min it holds"
+    )
     older = through_access(Driver())
     older.at(5).do("stage.open")
     assert [u.hold for u in older.at(32.01).refused("stage.open").unmet] == ["act_ok"]

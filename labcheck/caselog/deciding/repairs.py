@@ -8,7 +8,7 @@ from typing import Any
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Case
-from labcheck.caselog.coherence import incoherence
+from labcheck.caselog.coherence import incoherence, misordered
 from labcheck.caselog.corrections import in_own_form, may_amend, with_field
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.events import Event
@@ -96,6 +96,10 @@ def amend_event(press: Press, intent: it.AmendEvent) -> Decided | Refused:
             target=event.seq, field=intent.field, value=intent.value, before=before, reason=intent.reason
         )
     )
+    if intent.field == "happened":
+        early = misordered(fold_all(case, press.written), event.seq)
+        if early:
+            return Refused(f"cannot amend #{event.seq}: {early}")
     return _coherent(press, f"cannot amend #{event.seq}")
 
 
