@@ -55,13 +55,28 @@ def checklist(name: str) -> tuple[Checklist, bytes, str]:
     return read_checklist(text, f"{name}.toml"), text, digest(text)
 
 
-def find_checklist(name: str, beside: Path) -> tuple[Checklist, bytes, str]:
+class ShippedShelf:
+    """The shelf as the console asks for it."""
+
+    def names(self) -> tuple[str, ...]:
+        """The ids that can be asked for."""
+        return checklist_names()
+
+    def text(self, name: str) -> bytes:
+        """The exact bytes of one."""
+        return checklist_text(name)
+
+
+SHIPPED = ShippedShelf()
+
+
+def find_checklist(name: str, beside: Path | None) -> tuple[Checklist, bytes, str]:
     """The checklist a script names: a file of that id beside the script, or else the shipped one.
 
     A house that has written its own checklist keeps its scripts in the same folder.
     """
-    own = beside / f"{name}.toml"
-    if not own.is_file():
+    own = beside / f"{name}.toml" if beside is not None else None
+    if own is None or not own.is_file():
         return checklist(name)
     text = read_bytes(own)
     try:
