@@ -131,10 +131,11 @@ def _placed(strip: Strip, tokens: list[Token]) -> list[Token]:
     out: list[Token] = []
     for token in tokens:
         size = len(token.text)
-        begin = max(token.column, out[-1].column + len(out[-1].text) if out else 0)
-        column = next(
-            (at for at in range(begin, token.column + SHIFT + 1) if strip.free(at, at + size)), None
-        )
+        reached = out[-1].column + len(out[-1].text) if out else 0
+        # A blank between two tokens, but an amendment's sign leans on what it amends.
+        begin = max(token.column, reached + 1 if out and token.text != "~" else reached)
+        tried = [*range(begin, token.column + SHIFT + 1), *range(max(token.column, reached), begin)]
+        column = next((at for at in tried if strip.free(at, at + size)), None)
         if column is None:
             if out:
                 out[-1] = Token(out[-1].column, "+".rjust(len(out[-1].text), "+"), "", "strong")

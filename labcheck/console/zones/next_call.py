@@ -12,7 +12,7 @@ NOT_YET = "NOT YET"
 
 
 def render(view: View, width: int, height: int) -> Content:
-    """The call as a full bar once everything before it is true; until then an open bar and the missing lines.
+    """The call as a full bar once everything before it is true; until then, and while energy is on, an open bar.
 
     An answer to the last press (why a call was not recorded) takes the last row.
     """
@@ -40,13 +40,15 @@ def _nothing(rows: Rows, view: View) -> None:
 
 def _short(rows: Rows, view: View, expected: Expected) -> None:
     key = Piece(f" {_key_words(expected)} ")
-    if expected.unmet:
+    if expected.unmet or view.case.burst is not None:
         rows.add(Piece("NEXT  ", "label"), Piece(f'[ "{expected.words}" ]', "amber"), right=(key,))
     else:
         rows.add(Piece("NEXT  ", "label"), Piece(f'  "{expected.words}"'), right=(key,), fill="wanted")
     rest = 1 if view.answer else 0
     if expected.unmet:
         _missing(rows, expected, rows.left - rest)
+    elif view.case.burst is not None and rows.left > rest:
+        rows.add(_energy_words())
     elif expected.then and rows.left > rest:
         rows.add(Piece(f'then  "{expected.then}"', "quiet"))
     _answer(rows, view)
@@ -55,8 +57,9 @@ def _short(rows: Rows, view: View, expected: Expected) -> None:
 def _tall(rows: Rows, view: View, expected: Expected) -> None:
     rows.head("NEXT CALL", "", f'then "{expected.then}"' if expected.then else "")
     key = Piece(f"{_key_words(expected)}  ")
-    high = rows.height >= 5 and not expected.unmet
-    if expected.unmet:
+    waits = bool(expected.unmet) or view.case.burst is not None
+    high = rows.height >= 5 and not waits
+    if waits:
         rows.add(Piece(f'  [ "{expected.words}" ]', "amber"), right=(key,))
     else:
         if high:
@@ -64,9 +67,16 @@ def _tall(rows: Rows, view: View, expected: Expected) -> None:
         rows.add(Piece(f'    "{expected.words}"'), right=(key,), fill="wanted")
         if high:
             rows.add(fill="wanted")
+    if view.case.burst is not None:
+        rows.add(_energy_words())
     rest = 1 if view.answer else 0
     _missing(rows, expected, rows.left - rest)
     _answer(rows, view)
+
+
+def _energy_words() -> Piece:
+    """While energy is on its end is waited for, and the call stands back."""
+    return Piece(f"  energy is on: {keys.by_id('energy').shown} when it is off", "strong")
 
 
 def _key_words(expected: Expected) -> str:

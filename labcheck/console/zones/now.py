@@ -46,13 +46,18 @@ def _beneath(rows: Rows, view: View) -> None:
     letters = _letters(view, rows.width - (width_of(face, clock) or 0) - 7, faces, block_rows, joined=True)
     digits = _block(face, clock, clock_paint, block_rows)
     spare = rows.height - block_rows - 1
-    rows.add(Piece(f"  {view.stage_title}", "strong"), right=_state(view, _visit_words(view)))
+    trying = [*_visit_words(view), *_trying(view)]
+    rows.add(Piece(f"  {view.stage_title}", "strong"), right=(*_spaced(trying), Piece("  ")))
     rows.blank(spare - 1 if spare > 1 else 0)
     for left, right in zip(letters, digits, strict=True):
         rows.add(Piece("  "), *left, right=(*right, Piece("  ")))
+    running, clock_words = _spaced(_running(view)), _spaced(_clock_words(view))
+    if view.case.burst is None:
+        rows.add(Piece("  "), *running, right=(*clock_words, Piece("  ")))
+        return
     # Energy is said by a bar across the screen: the operator must see it from where he stands.
-    fill: PaintName | None = "wanted" if view.case.burst is not None else None
-    rows.add(Piece("  "), *_spaced(_switched(view)), right=(*_spaced(_clock_words(view)), Piece("  ")), fill=fill)
+    bar = [Piece(piece.text) for piece in (*running, *clock_words)]
+    rows.add(Piece(" "), *bar[: len(running)], right=(*bar[len(running) :], Piece("  ")), fill="wanted")
 
 
 def _beside(rows: Rows, view: View) -> None:
@@ -62,7 +67,8 @@ def _beside(rows: Rows, view: View) -> None:
     room = rows.width - (width_of(face, clock) or 0) - ASIDE - 4
     letters = _letters(view, room, (WIDE, NARROW), rows.height, joined=False)
     digits = _block(face, clock, clock_paint, rows.height)
-    words = [*_cusp_words(view), *_clock_words(view), *_switched(view, brief=True), *_visit_words(view)]
+    running = _running(view, brief=True)
+    words = [*_cusp_words(view), *_clock_words(view), *running, *_trying(view), *_visit_words(view)]
     beside = _column(words, rows.height)
     for left, word, right in zip(letters, beside, digits, strict=True):
         rows.add(Piece(" "), *left, Piece("  "), *word, right=(*right, Piece(" ")))
@@ -78,11 +84,11 @@ def _small(rows: Rows, view: View) -> None:
         for row, right in enumerate(digits):
             words = [Piece(f" {name} ", "held")] if row == 1 else []
             if row == 2:
-                words = _spaced([*_clock_words(view), *_switched(view), *_visit_words(view)])
+                words = _spaced([*_clock_words(view), *_running(view), *_trying(view)])
             rows.add(Piece(" "), *_within(words, size), right=(*right, Piece(" ")))
         return
     rows.add(Piece(f" {name} ", "held"), right=(Piece(f" {clock} ", "strong"),))
-    rows.add(Piece(" "), *_spaced([*_clock_words(view), *_switched(view)]))
+    rows.add(Piece(" "), *_spaced([*_clock_words(view), *_running(view), *_trying(view)]))
 
 
 def _titles(view: View) -> tuple[str, str]:
@@ -165,32 +171,30 @@ def _cusp_words(view: View) -> list[Piece]:
     return [Piece(f" {CUSP_WORDS[visit.cusp].upper()} ", "held")] if visit and visit.cusp else []
 
 
-def _state(view: View, words: list[Piece]) -> list[Piece]:
-    return [*_spaced(words), Piece("  ")]
-
-
-def _switched(view: View, *, brief: bool = False) -> list[Piece]:
-    """What is on, each in reverse with its own clock, then the attempt; energy is said both on and off.
-
-    ``brief`` leaves out all clocks but that of the energy; the figures have them.
-    """
+def _running(view: View, *, brief: bool = False) -> list[Piece]:
+    """What is on, each in reverse with its own clock. ``brief`` leaves all clocks but the energy's to the figures."""
     case, now = view.case, view.now
     words: list[Piece] = []
-    visit = case.visit
-    stage = finding.stage(case.checklist, visit.stage) if visit else None
-    burst = case.burst
-    if burst is not None:
-        words.append(Piece(f" ENERGY ON {_since(burst.start, now)} ", "wanted"))
+    if case.burst is not None:
+        words.append(Piece(f" ENERGY ON {_since(case.burst.start, now)} ", "wanted"))
     words.extend(_rescues(case, now, brief))
     for spell_on in case.spells:
         if spell_on.end is None:
             run = finding.run(case.checklist, spell_on.run)
             title = (run.title if run else spell_on.run).upper()
             words.append(Piece(f" {title} ON{'' if brief else f' {_since(spell_on.start, now)}'} ", "held"))
-    if stage is not None and stage.attempts is not None:
-        words.append(Piece(_attempt_words(case, stage), "strong"))
-        if burst is None:
-            words.append(Piece("energy off", "text"))
+    return words
+
+
+def _trying(view: View) -> list[Piece]:
+    """The attempt, and that energy is off where it could be on."""
+    visit = view.case.visit
+    stage = finding.stage(view.case.checklist, visit.stage) if visit else None
+    if stage is None or stage.attempts is None:
+        return []
+    words = [Piece(_attempt_words(view.case, stage), "strong")]
+    if view.case.burst is None and stage.attempts.energy is not None:
+        words.append(Piece("energy off", "text"))
     return words
 
 
