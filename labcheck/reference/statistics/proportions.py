@@ -17,6 +17,7 @@ NEWCOMBE = Source(
 RULE_OF_NONE = Source("exact one-sided upper limit when nothing failed", Mark.DERIVED)
 
 LARGEST_N = 1_000_000
+HIGHEST_LEVEL = 0.999999
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +36,8 @@ def counts_doubt(count: int, n: int, level: float = 0.95) -> Reason | None:
         return Reason("there are no cases to count")
     if not 0 <= count <= n <= LARGEST_N:
         return Reason(f"{count} of {n} is not a count out of a number of cases")
-    if not 0.0 < level < 1.0:
-        return Reason("the confidence level must lie between 0 and 1")
+    if not 0.0 < level <= HIGHEST_LEVEL:
+        return Reason(f"the confidence level must lie above 0 and not beyond {HIGHEST_LEVEL}")
     return None
 
 

@@ -144,11 +144,13 @@ def test_odd_counts_give_an_interval_that_holds_the_proportion_or_a_reason(
     gates.counts_compared(k, n, j, m)
     funnel.funnel_limits(n, rate)
     proportions.upper_when_none(n, rate)
-    for found in (proportions.wilson(k, n), proportions.clopper_pearson(k, n)):
-        if isinstance(found, proportions.Interval):
-            assert 0 <= found.low <= k / n <= found.high <= 1
-        else:
-            assert n < 1 or not 0 <= k <= n
+    for level in (0.95, rate):
+        for found in (proportions.wilson(k, n, level), proportions.clopper_pearson(k, n, level)):
+            if isinstance(found, proportions.Interval):
+                assert 0 <= found.low <= found.high <= 1
+                assert found.low - 1e-12 <= k / n <= found.high + 1e-12
+            else:
+                assert n < 1 or not 0 <= k <= n or not 0 < level < 0.999999
     shown = gates.success(k, n)
     assert isinstance(shown, Reason) or 0 <= k <= n
 
