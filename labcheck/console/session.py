@@ -45,6 +45,7 @@ class Writes(Protocol):
     """The writer thread, seen from here."""
 
     def submit(self, events: Sequence[Event]) -> Future[Any]: ...
+    def retry(self) -> Future[Any]: ...
 
 
 class Listener(Protocol):
@@ -136,7 +137,7 @@ class Session:
     def retry(self) -> None:
         """Send the unsaved press again, with the ids it had."""
         if self._writing is not None and self._writing.future is None and not self.fenced:
-            self._submit(self._writing)
+            self._wait_for(self._writing, self.writer.retry())
 
     # --- decide and write ---------------------------------------------------------------------------------
 
@@ -155,7 +156,10 @@ class Session:
 
     def _submit(self, writing: _Writing) -> None:
         self._writing = writing
-        future = writing.future = self.writer.submit(writing.events)
+        self._wait_for(writing, self.writer.submit(writing.events))
+
+    def _wait_for(self, writing: _Writing, future: Future[Any]) -> None:
+        writing.future = future
         future.add_done_callback(lambda done: self.deliver(lambda: self._done(writing, done)))
 
     def _done(self, writing: _Writing, done: Future[Any]) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import time
+
 from labcheck.console.panels.panel import Desk, Panel, Press, say
 from labcheck.console.session import Refusal
 from labcheck.console.zones.rows import Piece, Rows
 
-SETTLE_US = 400_000
+SETTLE_S = 0.4
 """A second Enter faster than this is the same key bouncing, not an answer."""
 
 
@@ -19,6 +21,7 @@ class Accept(Panel):
         super().__init__(desk, "IS THAT RIGHT?")
         self.refusal = refusal
         self.back = back
+        self.opened_at = time.monotonic()
 
     def body(self, rows: Rows) -> None:
         say(rows, self.refusal.why.reason)
@@ -28,7 +31,7 @@ class Accept(Panel):
 
     def key(self, press: Press) -> bool:
         if press.key == "enter":
-            if press.stamp.mono_us - self.refusal.stamp.mono_us >= SETTLE_US:
+            if press.at - self.opened_at >= SETTLE_S:
                 update = {"accept": True, "press": self.desk.press_id()}
                 self.desk.turn(None)
                 self.desk.send(self.refusal.intent.model_copy(update=update), self.refusal.stamp)

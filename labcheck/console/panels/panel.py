@@ -16,11 +16,15 @@ from labcheck.console.zones.rows import Piece, Rows, fold, inert
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """A key press with the stamp of its own moment. ``character`` is what it types, or None."""
+    """A key press with the stamp of its own moment. ``character`` is what it types, or None.
+
+    ``at``: the same moment in seconds of the machine's own clock, whose pace no rehearsal changes.
+    """
 
     key: str
     character: str | None
     stamp: Stamp
+    at: float = 0.0
 
 
 class Desk(Protocol):

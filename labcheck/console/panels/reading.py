@@ -41,12 +41,14 @@ def open_panel(desk: Desk) -> Panel | None:
     return Pick(desk, "READING", items, panel_id="reading")
 
 
-def start(desk: Desk, reading_id: str) -> Panel | None:
-    """Straight to one reading, for a step that asks for it."""
+def start(desk: Desk, reading_id: str, place: str | None = None) -> Panel | None:
+    """Straight to one reading, for a step that asks for it; ``place`` is its cusp or ostium where that is said."""
     reading = finding.reading(desk.case.checklist, reading_id)
     if reading is None:
         desk.tell(f"the checklist has no reading {reading_id}")
         return None
+    if place is not None and reading.per is not None:
+        return _value(desk, Draft(reading, place=place))
     return _place(desk, Draft(reading))
 
 

@@ -42,7 +42,7 @@ def value_panel(desk: Desk, line: StepLine) -> Panel | None:
     step = line.step
     match step.kind:
         case "reading" if step.reading:
-            return reading.start(desk, step.reading)
+            return reading.start(desk, step.reading, step.ostium or line.cusp)
         case "dose" if step.drug:
             return drug.start(desk, step.drug)
         case "decision" if step.decision:

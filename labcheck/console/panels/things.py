@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import get_args
 
-from labcheck.caselog.intents import MakeDecision, NoteFault, UseDevice, WriteNote
+from labcheck.caselog.intents import MakeDecision, NoteFault, StartRun, StopRun, UseDevice, WriteNote
 from labcheck.checklist import finding
 from labcheck.checklist.model import Decision, Option, Thing
 from labcheck.console.panels.asking import Ask
@@ -40,6 +40,19 @@ def fault_panel(desk: Desk) -> Panel | None:
 
 def _fault(desk: Desk, thing: Thing) -> Callable[[Press], None]:
     return lambda press: record(desk, press, NoteFault, fault=thing.id)
+
+
+def runs_panel(desk: Desk) -> Panel | None:
+    """Everything that is counted on and off."""
+    items: list[Item] = []
+    for run in desk.case.checklist.run:
+        on = any(spell.run == run.id and spell.end is None for spell in desk.case.spells)
+        items.append(Item(f"{run.title} {'OFF' if on else 'on'}", _switch(desk, run.id, on), "on now" if on else ""))
+    return Pick(desk, "ON / OFF", items, panel_id="runs")
+
+
+def _switch(desk: Desk, run: str, on: bool) -> Callable[[Press], None]:
+    return lambda press: record(desk, press, StopRun if on else StartRun, run=run)
 
 
 def note_panel(desk: Desk) -> Panel | None:

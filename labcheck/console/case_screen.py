@@ -1,0 +1,265 @@
+"""The running case: zones above, keys below, a panel in the middle when one is asked for.
+
+The screen holds what is not part of the record: which step is marked, which panel is open, what the last
+press was answered. Everything else is the session's.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from textual import events
+from textual.screen import Screen
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.intents import Intent
+from labcheck.caselog.stamps import Stamp
+from labcheck.console import footer, presses
+from labcheck.console.keys import Key, Where, find
+from labcheck.console.opening import press_id
+from labcheck.console.panels.panel import Panel, Press
+from labcheck.console.session import Refusal, Session
+from labcheck.console.view import View
+from labcheck.console.viewing import Viewing
+from labcheck.console.zone import Zone
+from labcheck.console.zones.layout import RENDER, ZONES, Box, ZoneName, changing, places
+
+if TYPE_CHECKING:
+    from labcheck.caselog.events import Event
+    from labcheck.console.app import Console
+
+SETTLE_S = 0.4
+"""A press so soon after the screen opened belongs to the screen before."""
+
+REPEAT_S = 0.12
+"""Presses of one recording key closer than this are the keyboard repeating a key that is held down."""
+
+WATCHED: dict[ZoneName, tuple[str, ...]] = {
+    "trace": ("trace",),
+    "next": ("answer", "case", "expected"),
+    "steps": ("steps", "steps_title", "step_at"),
+    "tail": ("tail", "save", "silent"),
+    "keys": ("keys",),
+}
+"""What a zone is drawn from, where that is little: the zone is drawn anew only if one of these is another object."""
+
+
+class CaseScreen(Screen[None]):
+    """One running case. It is the desk of its panels and the listener of its session."""
+
+    def __init__(self, session: Session, viewing: Viewing, now: Callable[[], Stamp]) -> None:
+        super().__init__()
+        self.session = session
+        self.viewing = viewing
+        self.now_stamp = now
+        self.opened_at = time.monotonic()
+        self.panel: Panel | None = None
+        self.back: Panel | None = None
+        self.answer = ""
+        self.step_at = 0
+        self._steps_of = ""
+        self._last: tuple[str, float] = ("", 0.0)
+        self._zones: dict[str, Zone] = {}
+        self._drawn: dict[ZoneName, tuple[Any, ...]] = {}
+        session.listeners.append(self)
+
+    # --- the widgets --------------------------------------------------------------------------------------
+
+    def compose(self) -> Any:
+        for name in ZONES:
+            self._zones[name] = Zone(f"zone-{name}")
+        self._zones["panel"] = Zone("zone-panel")
+        for zone in self._zones.values():
+            zone.add_class("zone")
+        yield from self._zones.values()
+
+    def on_mount(self) -> None:
+        self._place()
+        self._paint()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self._place()
+        self._paint()
+
+    def _place(self) -> None:
+        """Put every zone where the size of the terminal wants it; the marked step stays as it is."""
+        size = self.app.size
+        boxes: dict[str, Box] = dict(places(size.width, size.height))
+        boxes["panel"] = panel_box(boxes, size.width, size.height)
+        hidden = ("steps", "figures", "tail") if self.panel is not None else ("panel",)
+        with self.app.batch_update():
+            for name, zone in self._zones.items():
+                box = boxes.get(name)
+                zone.display = box is not None and name not in hidden
+                if box is not None:
+                    zone.styles.offset = (box.x, box.y)
+                    zone.styles.width, zone.styles.height = box.width, box.height
+        self._drawn.clear()
+
+    def tick(self) -> None:
+        """Once a second: the clocks, what is due, and presses that still wait for the disk."""
+        self.session.look(self.now_stamp())
+        self._paint()
+
+    def view(self) -> View:
+        """The case as it stands, ready to draw."""
+        case = self.session.case
+        title, lines = self.viewing.steps(case)
+        if title != self._steps_of:
+            self._steps_of = title
+            self.step_at = presses.first_open(lines)
+        self.step_at = max(0, min(self.step_at, len(lines) - 1))
+        return self.viewing.view(
+            case,
+            self.now_stamp(),
+            save=self.session.save,
+            step_at=self.step_at,
+            answer=self.answer,
+            keys=footer.keys_for(case, self.panel),
+            panel=self.panel.id if self.panel else None,
+        )
+
+    def _paint(self, everything: bool = True) -> None:
+        if not self._zones or not self.is_mounted:
+            return
+        view = self.view()
+        allowed = changing(view) if everything and self._drawn else ZONES
+        for name in allowed:
+            stands = tuple(getattr(view, field) for field in WATCHED.get(name, ()))
+            if stands and _same(self._drawn.get(name), stands):
+                continue
+            self._drawn[name] = stands
+            zone = self._zones[name]
+            if zone.display:
+                zone.show(_drawer(name, view))
+        if self.panel is not None:
+            panel, plain = self.panel, view.plain
+            self._zones["panel"].show(lambda width, height: panel.draw(width, height, plain))
+
+    # --- the keys -----------------------------------------------------------------------------------------
+
+    def take(self, press: Press) -> None:
+        """One key press, stamped. The panel has the first word, then the key table."""
+        self.answer = ""
+        if self.panel is not None and self.panel.key(press):
+            self._paint()
+            return
+        line = find(press.key, self.where)
+        if line is not None and not (line.logs and self._too_soon(line, press)):
+            self._act(line, press)
+        self._paint()
+
+    def paste(self, text: str) -> None:
+        """Pasted text goes where text is typed, and nowhere else."""
+        if self.panel is not None:
+            self.panel.paste(text)
+            self._paint()
+
+    @property
+    def where(self) -> Where:
+        """Which column of the key table applies."""
+        if self.panel is None:
+            return "case"
+        return "typing" if self.panel.typing else "list"
+
+    def _too_soon(self, line: Key, press: Press) -> bool:
+        before, self._last = self._last, (line.id, press.at)
+        if press.at - self.opened_at < SETTLE_S:
+            return True
+        # A repeated call is the core's to refuse: the log says that it bounced.
+        return line.id != "call" and before[0] == line.id and press.at - before[1] < REPEAT_S
+
+    def _act(self, line: Key, press: Press) -> None:
+        if line.id == "back":
+            self.turn(None)
+        elif line.id in ("down", "up"):
+            self.step_at += 1 if line.id == "down" else -1
+        elif line.id == "quit":
+            self.turn(presses.quit_panel(self, self.console))
+        elif line.id in presses.RECORDS:
+            presses.RECORDS[line.id](self, press)
+        else:
+            panel = presses.open_panel(line.id, self)
+            if panel is not None:
+                self.turn(panel)
+
+    # --- the desk of the panels ---------------------------------------------------------------------------
+
+    @property
+    def console(self) -> Console:
+        """The program."""
+        return self.app  # type: ignore[return-value]
+
+    @property
+    def case(self) -> Case:
+        return self.session.case
+
+    @property
+    def head_hex(self) -> str:
+        return self.session.head_hex
+
+    def press_id(self) -> str:
+        return press_id()
+
+    def now(self) -> Stamp:
+        return self.now_stamp()
+
+    def send(self, intent: Intent, stamp: Stamp) -> None:
+        self.session.send(intent, stamp)
+        self.console.watch_writing(self.session)
+
+    def ask(self, make: Callable[[Case], Intent | None], stamp: Stamp) -> None:
+        """Record something that depends on what the presses before it become."""
+        self.session.ask(make, stamp)
+        self.console.watch_writing(self.session)
+
+    def turn(self, panel: Panel | None) -> None:
+        opened_or_closed = (panel is None) != (self.panel is None)
+        if self.panel is not None and panel is None:
+            self.back = self.panel
+        self.panel = panel
+        if opened_or_closed and self._zones:
+            self._place()
+        self._paint()
+
+    def tell(self, words: str) -> None:
+        self.answer = words
+
+    # --- the session's listener ---------------------------------------------------------------------------
+
+    def case_changed(self, events: tuple[Event, ...]) -> None:
+        presses.after(self, events)
+        self._paint()
+
+    def refused(self, refusal: Refusal) -> None:
+        """Say why. What the press itself asked for by needing it, a reason or a second Enter, opens here."""
+        back, self.back = self.back, None
+        if refusal.why.needs == "none":
+            self.answer = refusal.why.reason
+        else:
+            panel = presses.panel_for(self, refusal, back)
+            self.turn(panel)
+        self._paint()
+
+    def save_changed(self) -> None:
+        self._paint()
+
+
+def panel_box(boxes: dict[str, Box], width: int, height: int) -> Box:
+    """Where the panel stands: over the steps, figures and tail; on the smallest screens over all but one row."""
+    below = [boxes[name] for name in ("steps", "figures", "tail") if name in boxes]
+    if "steps" not in boxes:
+        return Box(0, min(2, height), width, max(0, height - 2))
+    top = min(box.y for box in below)
+    return Box(0, top, width, max(box.y + box.height for box in below) - top)
+
+
+def _same(before: tuple[Any, ...] | None, now: tuple[Any, ...]) -> bool:
+    return before is not None and all(a is b or (type(a) is not Case and a == b) for a, b in zip(before, now, strict=True))
+
+
+def _drawer(name: ZoneName, view: View) -> Any:
+    render = RENDER[name]
+    return lambda width, height: render(view, width, height)

@@ -1,0 +1,37 @@
+"""The six keys that matter now, for the bottom row."""
+
+from __future__ import annotations
+
+from labcheck.caselog.case import Case
+from labcheck.checklist import finding
+from labcheck.console.keys import by_id
+from labcheck.console.panels.panel import Panel
+from labcheck.console.view import FooterKey
+
+
+def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
+    """Most wanted first: the row cuts from the end. The bailout is always among them."""
+    if panel is not None:
+        return _in_panel(panel)
+    if case.seal is not None:
+        return _named("signout", "entries", "late", "help", "quit")
+    visit = case.visit
+    stage = finding.stage(case.checklist, visit.stage) if visit else None
+    if stage is not None and stage.attempts is not None:
+        first = ("call", "energy", "attempt") if stage.attempts.energy else ("call", "attempt", "step_done")
+        if case.burst is not None:
+            return (FooterKey("Space", "energy OFF"), *_named("attempt", "bailout", "reading", "undo", "help"))
+        return _named(*first, "bailout", "undo", "help", "late", "reading")
+    return _named("call", "step_done", "reading", "bailout", "undo", "help", "late", "drug")
+
+
+def _named(*ids: str) -> tuple[FooterKey, ...]:
+    return tuple(FooterKey(key.shown, key.word) for key in map(by_id, ids))
+
+
+def _in_panel(panel: Panel) -> tuple[FooterKey, ...]:
+    if panel.typing:
+        return (FooterKey("Enter", "record"), FooterKey("Esc", "leave"), FooterKey("F4", "bailout"),
+                FooterKey("F2", "mark"), FooterKey("F9", "undo"))  # fmt: skip
+    return (FooterKey("1-9", "pick"), FooterKey("Down", "move"), FooterKey("Esc", "leave"),
+            FooterKey("B", "bailout"), FooterKey("F2", "mark"), FooterKey("F9", "undo"))  # fmt: skip

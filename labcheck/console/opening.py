@@ -1,0 +1,101 @@
+"""Opening a new case and taking up an unfinished one: what the first screens hand over to the running case."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from pathlib import Path
+from typing import Protocol
+
+from labcheck.caselog.events import Event
+from labcheck.caselog.folding import begin, refold
+from labcheck.caselog.intents import NoticeClock, OpenCase
+from labcheck.caselog.stamps import Stamp
+from labcheck.caselog.telling import clock_words
+from labcheck.checklist.plan import Plan
+from labcheck.checklist.reading import read_checklist
+from labcheck.console.session import Deliver, Session, Writes
+from labcheck.ledger.clockwatch import since
+from labcheck.ledger.contract import Ledger
+from labcheck.ledger.errors import LedgerError
+from labcheck.ledger.keys import new_case_key, new_press
+from labcheck.ledger.resume import load
+
+
+class Shelf(Protocol):
+    """Where checklists are chosen from."""
+
+    def names(self) -> Sequence[str]: ...
+    def text(self, name: str) -> bytes: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What a case is run with: the ledger, its writer, and the way back to the console's thread.
+
+    ``folder``: where a side file of unsaved presses may lie; None for a ledger in memory.
+    """
+
+    ledger: Ledger
+    writer: Writes
+    deliver: Deliver
+    folder: Path | None = None
+
+
+def press_id() -> str:
+    """A fresh press id."""
+    return new_press(os.urandom)
+
+
+def new_case(
+    bench: Bench, text: bytes, plan: Plan, stamp: Stamp, *, rehearsal: bool, recorder: str, name: str
+) -> Session:
+    """A session whose first press opens the case. Raises ``LedgerError`` or ``ChecklistError`` (one line)."""
+    checklist = read_checklist(text, name)
+    digest = bench.ledger.keep_checklist(text)
+    key = new_case_key(os.urandom, bench.ledger.has)
+    session = Session(begin(key, checklist), bench.writer, bench.deliver, clock_words)
+    opening = OpenCase(
+        press=press_id(), plan=plan, checklist_digest=digest, rehearsal=rehearsal, recorder=recorder
+    )
+    session.send(opening, stamp)
+    return session
+
+
+def resume_case(bench: Bench, key: str, stamp: Stamp) -> Session:
+    """The case as it was left, with the gap noted. Raises ``LedgerError`` if it cannot be read."""
+    if bench.folder is not None:
+        _bring_in_unsaved(bench, bench.folder, key)
+    loaded = load(bench.ledger, key)
+    checklist = read_checklist(loaded.checklist, f"checklist of {key}")
+    case = refold(begin(key, checklist), loaded.events)
+    session = Session(case, bench.writer, bench.deliver, clock_words, head_hex=bench.ledger.head(key).hash_hex)
+    if case.seal is None:
+        session.send(NoticeClock(press=press_id(), found=since(case.log[-1].entered, stamp)), stamp)
+    return session
+
+
+def _bring_in_unsaved(bench: Bench, folder: Path, key: str) -> None:
+    """Presses an earlier run could not save; what is saved already is recognised by its ids."""
+    from labcheck.ledger.unsaved import SideFile
+
+    side = SideFile(folder)
+    found = side.read(key)
+    if not found:
+        return
+    try:
+        for press in _presses(found):
+            bench.ledger.append(press)
+    except LedgerError:
+        # They no longer fit the case; the file stays and can be read by anyone.
+        return
+    side.settle(key)
+
+
+def _presses(events: Sequence[Event]) -> Iterator[tuple[Event, ...]]:
+    for _, together in groupby(events, key=lambda event: event.press):
+        yield tuple(together)
+
+

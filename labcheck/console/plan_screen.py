@@ -1,0 +1,234 @@
+"""The plan of a new case: a form for the keyboard alone. Nothing in it stops a case from being opened but what is wrong."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from textual import events
+from textual.content import Content
+from textual.screen import Screen
+
+from labcheck.checklist.complaint import ChecklistError
+from labcheck.checklist.model import Checklist
+from labcheck.checklist.reading import read_checklist
+from labcheck.console import plan_form
+from labcheck.console.keys import find
+from labcheck.console.opening import Shelf, new_case
+from labcheck.console.panels.asking import LineEdit
+from labcheck.console.panels.panel import Press
+from labcheck.console.plan_form import Field
+from labcheck.console.zone import Zone
+from labcheck.console.zones.rows import Piece, Rows
+from labcheck.ledger.errors import LedgerError
+
+if TYPE_CHECKING:
+    from labcheck.console.app import Console
+
+LABEL = 36
+CHECKLIST = "checklist"
+
+
+class PlanScreen(Screen[None]):
+    """Fields from top to bottom. Up, Down and Tab move, Left and Right choose, letters and digits are typed, F2 begins."""
+
+    def __init__(self, shelf: Shelf, *, rehearsal: bool, plain: bool = False) -> None:
+        super().__init__()
+        self.shelf = shelf
+        self.rehearsal = rehearsal
+        self.plain = plain
+        self.names = list(shelf.names())
+        self.chosen = 0
+        self.at = 0
+        self.answer = ""
+        self.leaving = False
+        self.checklist: Checklist | None = None
+        self.text = b""
+        self.values: dict[str, str] = {}
+        self.edit = LineEdit()
+        self._body = Zone("plan")
+        self._choose(0)
+
+    @property
+    def console(self) -> Console:
+        """The program."""
+        return self.app  # type: ignore[return-value]
+
+    def compose(self) -> Any:
+        self._body.add_class("zone")
+        yield self._body
+
+    def on_mount(self) -> None:
+        self._place()
+
+    def on_resize(self, event: events.Resize) -> None:
+        self._place()
+
+    def _place(self) -> None:
+        size = self.app.size
+        self._body.styles.offset = (0, 0)
+        self._body.styles.width, self._body.styles.height = size.width, size.height
+        self.paint()
+
+    def paint(self) -> None:
+        """Draw the form anew."""
+        self._body.show(self._draw)
+
+    # --- the form -----------------------------------------------------------------------------------------
+
+    def _choose(self, number: int) -> None:
+        """Take another checklist; what was filled in stays where the new one has the field too."""
+        if not self.names:
+            self.answer = "no checklist was found; give one to labcheck"
+            return
+        self.chosen = number % len(self.names)
+        name = self.names[self.chosen]
+        try:
+            self.text = self.shelf.text(name)
+            self.checklist = read_checklist(self.text, f"{name}.toml")
+        except (ChecklistError, OSError) as wrong:
+            self.checklist = None
+            self.answer = str(wrong)
+            return
+        first = plan_form.first_values(self.checklist)
+        allowed = {f.id: [value for value, _ in f.options] for f in plan_form.fields(self.checklist, first)}
+        kept = {k: v for k, v in self.values.items() if not allowed.get(k) or v in allowed[k]}
+        self.values = {**first, **kept}
+
+    def _fields(self) -> tuple[Field, ...]:
+        options = tuple((name, name) for name in self.names)
+        head = Field(CHECKLIST, "checklist", "choice", "Case", options)
+        return (head, *plan_form.fields(self.checklist, self.values)) if self.checklist else (head,)
+
+    def _value(self, field: Field) -> str:
+        return self.names[self.chosen] if field.id == CHECKLIST and self.names else self.values.get(field.id, "")
+
+    def _words(self, field: Field) -> str:
+        value = self._value(field)
+        return next((words for option, words in field.options if option == value), value)
+
+    # --- drawing ------------------------------------------------------------------------------------------
+
+    def _draw(self, width: int, height: int) -> Content:
+        rows = Rows(width, height, self.plain)
+        title = " REHEARSAL: not real " if self.rehearsal else " NEW CASE "
+        rows.add(Piece(title), right=(Piece("no names, no patient numbers "),), fill="held")
+        fields = self._fields()
+        lines = self._lines(fields)
+        marked = next(n for n, line in enumerate(lines) if line == self.at)
+        room = max(1, rows.left - 2)
+        first = max(0, min(marked - room // 2, len(lines) - room))
+        for line in lines[first : first + room]:
+            if isinstance(line, str):
+                rows.add(Piece(f" {line.upper()}", "label"))
+            else:
+                self._row(rows, fields[line], line == self.at)
+        rows.blank(max(0, rows.left - 2))
+        rows.add(Piece(f" {self.answer or self._complaint()}", "amber"))
+        rows.add(
+            Piece(" "), Piece(" F2 ", "held"), Piece(" begin   "), Piece(" Down ", "held"), Piece(" next   "),
+            Piece(" Right ", "held"), Piece(" choose   "), Piece(" Esc ", "held"), Piece(" leave"),
+        )  # fmt: skip
+        return rows.content()
+
+    def _lines(self, fields: tuple[Field, ...]) -> list[int | str]:
+        lines: list[int | str] = []
+        group = ""
+        for number, field in enumerate(fields):
+            if field.group != group:
+                group = field.group
+                lines.append(group)
+            lines.append(number)
+        return lines
+
+    def _row(self, rows: Rows, field: Field, marked: bool) -> None:
+        label = Piece(f" {'>' if marked else ' '} {field.label:<{LABEL}}", "strong" if marked else "text")
+        unit = Piece(f" {field.unit}" if field.unit else "", "quiet")
+        if field.kind == "choice":
+            words = self._words(field)
+            value = (Piece(f"< {words} >", "held"),) if marked else (Piece(f"  {words}", "text"),)
+        elif marked:
+            value = (Piece("  "), *self.edit.pieces(max(4, rows.width - LABEL - 20)))
+        else:
+            value = (Piece(f"  {self._value(field)}", "text"),)
+        rows.add(label, *value, unit)
+
+    def _complaint(self) -> str:
+        """What is wrong with the plan as it stands; it stops only the beginning, not the typing."""
+        if self.checklist is None:
+            return ""
+        plan = plan_form.plan_from(self.checklist, self.values)
+        return plan if isinstance(plan, str) else ""
+
+    # --- the keys -----------------------------------------------------------------------------------------
+
+    def take(self, press: Press) -> None:
+        """One key press."""
+        self.answer = ""
+        line = find(press.key, "plan")
+        name = line.id if line else ""
+        leaving, self.leaving = self.leaving, False
+        field = self._fields()[self.at]
+        if press.key == "enter" or name in ("down", "next_field"):
+            self._move(1)
+        elif name == "up" or press.key == "shift+tab":
+            self._move(-1)
+        elif name == "begin":
+            self._begin(press)
+        elif name in ("back", "quit"):
+            self._leave(leaving, to_home=name == "back")
+        elif field.kind == "choice":
+            self._change(field, -1 if press.key == "left" else 1 if press.key in ("right", "space") else 0)
+        elif self.edit.key(press):
+            self.values[field.id] = self.edit.text
+        self.paint()
+
+    def paste(self, text: str) -> None:
+        """Into the marked line."""
+        field = self._fields()[self.at]
+        if field.kind != "choice":
+            self.edit.insert(text)
+            self.values[field.id] = self.edit.text
+            self.paint()
+
+    def _move(self, by: int) -> None:
+        fields = self._fields()
+        self.at = (self.at + by) % len(fields)
+        field = fields[self.at]
+        allowed = None if field.kind == "text" else "0123456789.,-"
+        self.edit = LineEdit(self._value(field), limit=40, allowed=allowed)
+
+    def _change(self, field: Field, by: int) -> None:
+        if not by or not field.options:
+            return
+        if field.id == CHECKLIST:
+            self._choose(self.chosen + by)
+            return
+        values = [value for value, _ in field.options]
+        now = values.index(self.values[field.id]) if self.values.get(field.id) in values else 0
+        self.values[field.id] = values[(now + by) % len(values)]
+
+    def _leave(self, again: bool, *, to_home: bool) -> None:
+        if not again:
+            self.leaving = True
+            self.answer = "once more leaves; what is typed here is lost, no case was opened"
+        elif to_home:
+            self.console.go_home()
+        else:
+            self.console.leave()
+
+    def _begin(self, press: Press) -> None:
+        if self.checklist is None:
+            return
+        plan = plan_form.plan_from(self.checklist, self.values)
+        if isinstance(plan, str):
+            self.answer = plan
+            return
+        try:
+            session = new_case(
+                self.console.bench, self.text, plan, press.stamp, rehearsal=self.rehearsal,
+                recorder=plan_form.recorder_of(self.values), name=self.names[self.chosen],
+            )  # fmt: skip
+        except LedgerError as fault:
+            self.answer = str(fault)
+            return
+        self.console.show_case(session)

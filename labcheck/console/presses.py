@@ -1,0 +1,220 @@
+"""What each key of the table does in a running case, and which panel it opens (loaded when it is first asked for)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.intents import (
+    EnergyOff,
+    EnergyOn,
+    Intent,
+    OpenStage,
+    SetMark,
+    SilencePrompt,
+    StartRun,
+    StopRun,
+    Undo,
+)
+from labcheck.caselog.prompts import prompt
+from labcheck.caselog.steps import StepLine
+from labcheck.checklist import finding
+from labcheck.console.opening import press_id
+
+if TYPE_CHECKING:
+    from labcheck.caselog.events import Event
+    from labcheck.console.app import Console
+    from labcheck.console.case_screen import CaseScreen
+    from labcheck.console.panels.panel import Panel, Press
+    from labcheck.console.session import Refusal
+
+PANELS = {
+    "bailout": ("bailout", "open_panel"),
+    "attempt": ("attempt", "open_panel"),
+    "reading": ("reading", "open_panel"),
+    "drug": ("drug", "open_panel"),
+    "device": ("things", "device_panel"),
+    "fault": ("things", "fault_panel"),
+    "note": ("things", "note_panel"),
+    "decision": ("things", "decision_panel"),
+    "runs": ("things", "runs_panel"),
+    "late": ("late", "open_panel"),
+    "cusp": ("cusp", "open_panel"),
+    "stages": ("stages", "open_panel"),
+    "entries": ("entries", "open_panel"),
+    "handover": ("handover", "open_panel"),
+    "clocks": ("clocks", "open_panel"),
+    "signout": ("signout", "open_panel"),
+    "help": ("help", "help_panel"),
+    "sources": ("help", "sources_panel"),
+}
+"""Key id -> file of ``panels`` and the function in it that makes the panel."""
+
+AFTER_SEAL = ("signout", "entries", "late", "help", "sources", "step_other")
+
+
+def open_panel(key_id: str, screen: CaseScreen) -> Panel | None:
+    """The panel of a key, or None with the reason told."""
+    if screen.case.seal is not None and key_id not in AFTER_SEAL:
+        screen.tell("the case is sealed: E corrects, L adds what became known later")
+        return None
+    if key_id == "step_other":
+        line = marked(screen)
+        if line is None:
+            screen.tell("no step is marked")
+            return None
+        made: Panel = _module("step").other(screen, line)
+        return made
+    file, maker = PANELS[key_id]
+    panel: Panel | None = getattr(_module(file), maker)(screen)
+    return panel
+
+
+def _module(file: str):  # type: ignore[no-untyped-def]
+    return import_module(f"labcheck.console.panels.{file}")
+
+
+def marked(screen: CaseScreen) -> StepLine | None:
+    """The step that is marked."""
+    _, lines = screen.viewing.steps(screen.case)
+    return lines[screen.step_at] if 0 <= screen.step_at < len(lines) else None
+
+
+def first_open(lines: tuple[StepLine, ...]) -> int:
+    """Where the mark stands when a stage opens: at the first step without an answer."""
+    return next((at for at, line in enumerate(lines) if line.state == "open"), 0)
+
+
+# --- the keys that record at once -------------------------------------------------------------------------
+
+
+def call(screen: CaseScreen, press: Press) -> None:
+    """Enter: the expected call."""
+    screen.send(OpenStage(press=press_id()), press.stamp)
+
+
+def energy(screen: CaseScreen, press: Press) -> None:
+    """Space: on or off, as the case stands when the presses before it are written."""
+    visit = screen.case.visit
+    stage = finding.stage(screen.case.checklist, visit.stage) if visit else None
+    if (stage is None or stage.attempts is None) and screen.case.burst is None:
+        screen.tell("there is no energy in this stage")
+        return
+    press_key = press_id()
+
+    def make(case: Case) -> Intent:
+        if case.burst is not None:
+            return EnergyOff(press=press_key)
+        usual = _usual(case)
+        return EnergyOn(press=press_key, mode=usual[0], watts=usual[1])
+
+    screen.ask(make, press.stamp)
+
+
+def _usual(case: Case) -> tuple[str | None, int | None]:
+    """The setting the checklist names for this stage's energy; it is recorded with the burst and can be amended."""
+    visit = case.visit
+    stage = finding.stage(case.checklist, visit.stage) if visit else None
+    if stage is None or stage.attempts is None or stage.attempts.energy is None:
+        return None, None
+    return stage.attempts.energy.mode, stage.attempts.energy.watts
+
+
+def step_done(screen: CaseScreen, press: Press) -> None:
+    """Right: the marked step is done, or opens for its value. The mark moves on to the next open step."""
+    line = marked(screen)
+    if line is None:
+        screen.tell("no step is marked")
+        return
+    _module("step").answer(screen, line, press)
+
+
+def mark(screen: CaseScreen, press: Press) -> None:
+    """F2: this moment."""
+    screen.send(SetMark(press=press_id()), press.stamp)
+
+
+def run_switch(*names: str) -> Callable[[CaseScreen, Press], None]:
+    """A key that switches a run on and off; the first of ``names`` that the checklist has."""
+
+    def switch(screen: CaseScreen, press: Press) -> None:
+        known = [name for name in names if finding.run(screen.case.checklist, name) is not None]
+        if not known:
+            screen.tell(f"this checklist has no {names[0]}; P lists what can be switched on and off")
+            return
+        run, press_key = known[0], press_id()
+
+        def make(case: Case) -> Intent:
+            on = any(spell.run == run and spell.end is None for spell in case.spells)
+            return StopRun(press=press_key, run=run) if on else StartRun(press=press_key, run=run)
+
+        screen.ask(make, press.stamp)
+
+    return switch
+
+
+def undo(screen: CaseScreen, press: Press) -> None:
+    """F9: void the last press that still counts."""
+    screen.send(Undo(press=press_id()), press.stamp)
+
+
+def silence(screen: CaseScreen, press: Press) -> None:
+    """The reminder on the screen stays away for the rest of this case."""
+    shown = prompt(screen.case, press.stamp)
+    if shown is None:
+        screen.tell("no reminder is on the screen")
+    else:
+        screen.send(SilencePrompt(press=press_id(), prompt=shown.id), press.stamp)
+
+
+RECORDS: dict[str, Callable[[CaseScreen, Press], None]] = {
+    "call": call,
+    "energy": energy,
+    "step_done": step_done,
+    "mark": mark,
+    "pacing": run_switch("pacing"),
+    "compressions": run_switch("compressions", "cpr"),
+    "undo": undo,
+    "silence": silence,
+}
+"""Key id -> what it records."""
+
+
+# --- what follows a press ---------------------------------------------------------------------------------
+
+
+def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
+    """Move the mark on past a step that was just answered, and go on in a list that was being worked through."""
+    kinds = {event.kind for event in events}
+    if "step.answered" in kinds:
+        _, lines = screen.viewing.steps(screen.case)
+        for at in range(screen.step_at, len(lines)):
+            if lines[at].state == "open":
+                screen.step_at = at
+                break
+    if kinds & {"signout.settled", "case.sealed"}:
+        panel = open_panel("signout", screen)
+        screen.turn(panel)
+
+
+def panel_for(screen: CaseScreen, refusal: Refusal, back: Panel | None) -> Panel:
+    """The panel that a refused press asked for: a reason, or a second Enter."""
+    if refusal.why.needs == "accept":
+        made: Panel = _module("accept").Accept(screen, refusal, back)
+    else:
+        made = _module("reasons").for_refusal(screen, refusal)
+    return made
+
+
+def quit_panel(screen: CaseScreen, console: Console) -> Panel:
+    """Leaving is asked. An unfinished case is never closed by it."""
+    pick = _module("pick")
+    items = [
+        pick.Item("quit the program", lambda _press: console.leave()),
+        pick.Item("to the first screen", lambda _press: console.go_home()),
+    ]
+    lead = ["the case stays as it is; the next start offers it first"]
+    made: Panel = pick.Pick(screen, "QUIT?", items, lead, "quit")
+    return made
