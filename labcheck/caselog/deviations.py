@@ -61,14 +61,17 @@ def _missing(case: Case) -> Iterator[Deviation]:
         if gone and stage is not None and not stage.optional:
             left = {"left": ": left and not finished", "open": ": never closed"}.get(state, "")
             yield Deviation("missing", f"{stage_title(case, slot.stage, slot.cusp)}{left}", None)
-    for slot in _visited(case):
-        if slot_state(case, slot) == "open" and case.seal is None:
-            continue
-        for line in step_lines(case, slot):
-            if line.state == "open":
-                killer = "KILLER STEP " if line.step.killer else ""
-                where = stage_title(case, slot.stage, slot.cusp)
-                yield Deviation("missing", f"{killer}{line.step.say} ({where}): no answer", None)
+    lines = [
+        (slot, line.step)
+        for slot in _visited(case)
+        if slot_state(case, slot) != "open" or case.seal is not None
+        for line in step_lines(case, slot)
+        if line.state == "open"
+    ]
+    for slot, step in sorted(lines, key=lambda one: not one[1].killer):
+        killer = "KILLER STEP " if step.killer else ""
+        where = stage_title(case, slot.stage, slot.cusp)
+        yield Deviation("missing", f"{killer}{step.say} ({where}): no answer", None)
 
 
 def _visited(case: Case) -> tuple[Slot, ...]:

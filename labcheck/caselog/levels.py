@@ -95,7 +95,9 @@ def _resolved(name: str, *given: object) -> Limit | Reason:
 def level_words(case: Case, total: Total) -> tuple[str, bool, str]:
     """What a tally's levels say ("first notice reached (30 min)"), whether one is reached, and the source."""
     around, reasons = levels(case, total)
-    problem = "; ".join(reasons)
+    # The tally is named already; only what is wanting is said, once.
+    wanting = dict.fromkeys(reason.rpartition(": ")[2] for reason in reasons)
+    problem = f"limit not known: {'; '.join(wanting)}" if wanting else ""
     if total.value is None or not around:
         return problem, False, ""
     reached = [level for level in around if level.value <= total.value]
