@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from labcheck.caselog.events import AFTER_SEAL, CaseOpened, Event
 from labcheck.ledger.chain import Head
-from labcheck.ledger.errors import Refused, StaleEpoch
+from labcheck.ledger.errors import Fenced, Refused, StaleEpoch
 
 
 def one_press(events: Sequence[Event]) -> str:
@@ -27,7 +27,7 @@ def one_press(events: Sequence[Event]) -> str:
 
 
 def admit(events: Sequence[Event], head: Head, *, sealed: bool) -> None:
-    """Check that the events follow this head. Raises ``StaleEpoch`` or ``Refused``."""
+    """Check that the events follow this head. Raises ``Fenced`` (``StaleEpoch``) or ``Refused``."""
     seq, epoch = head.seq, head.epoch
     for event in events:
         where = f"case {event.case}, entry {event.seq} ({event.kind})"
@@ -35,6 +35,13 @@ def admit(events: Sequence[Event], head: Head, *, sealed: bool) -> None:
             raise StaleEpoch(
                 f"{where}: another console took this case over (epoch {epoch}, ours {event.epoch}); "
                 "nothing more is written from here, enter it there"
+            )
+        if event.seq <= head.seq:
+            # One console writes a case. A number that is taken means that another one writes it too, even if no
+            # lease was ever taken (its lock file was deleted, say).
+            raise Fenced(
+                f"{where}: this number is taken; another console writes to this case (now at {head.seq}). "
+                "Nothing more is written from here; open the case again"
             )
         if event.seq != seq + 1:
             raise Refused(f"{where}: the next entry is {seq + 1}; read the case again")

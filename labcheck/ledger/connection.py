@@ -68,6 +68,17 @@ def open_reading(path: Path) -> Database:
             raise
 
 
+def open_looking(path: Path) -> sqlite3.Connection:
+    """A bare connection for judging a file that may be damaged: no demands, no writes, SQLite's errors as they are.
+
+    A file with no live log beside it is read as it stands, so that nothing appears next to it.
+    """
+    live = path.with_name(path.name + "-wal").exists()
+    connection = _connect(path.resolve(), "mode=ro" if live else "mode=ro&immutable=1")
+    connection.execute("PRAGMA trusted_schema = OFF")
+    return connection
+
+
 @contextmanager
 def translated(path: Path, case: str | None = None) -> Iterator[None]:
     """Turn SQLite's errors into the ledger's own, one line each."""

@@ -45,6 +45,16 @@ class FileLock:
         self._descriptor = descriptor
         return True
 
+    def is_free(self) -> bool:
+        """Does nobody hold it just now? Asked with a shared lock, so that two who ask do not disturb each other."""
+        if self._descriptor is not None:
+            return False
+        descriptor = place.private_file(self.path, os.O_CREAT | os.O_RDWR)
+        try:
+            return _flock(descriptor, shared=True)
+        finally:
+            os.close(descriptor)
+
     def let_go(self) -> None:
         """Give the lock up; harmless if it is not held."""
         if self._descriptor is not None:
@@ -65,11 +75,11 @@ class FileLock:
             return ""
 
 
-def _flock(descriptor: int) -> bool:
+def _flock(descriptor: int, *, shared: bool = False) -> bool:
     if fcntl is None:  # pragma: no cover
         return True
     try:
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        fcntl.flock(descriptor, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
     except BlockingIOError:
         return False
     return True

@@ -25,7 +25,7 @@ from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused
 from labcheck.ledger.locks import FileLock
 from labcheck.ledger.mirror import Mirror
 
-__all__ = ["Ack", "CaseLine", "FileLedger", "Ledger", "insert_records", "open_ledger"]
+__all__ = ["Ack", "CaseLine", "FileLedger", "Ledger", "open_ledger", "write_archive"]
 
 WRITE_LOCK = "write.lock"
 
@@ -75,7 +75,7 @@ class FileLedger:
                 saved = self._saved_before(database.conn, events)
                 records = self._chained(database.conn, events) if saved is None else saved
                 if saved is None:
-                    insert_records(database, records, first=events[0])
+                    _insert(database, records, first=events[0])
             if saved is None:
                 mirrored = mirrored and self._mirrored(case, records)
         return Ack(
@@ -103,7 +103,7 @@ class FileLedger:
                     if one_press(events) != case:
                         raise Refused(f"case {case}: an entry of another case; nothing was saved")
                     made = self._chained(database.conn, events)
-                    insert_records(database, made, first=events[0])
+                    _insert(database, made, first=events[0])
                     records += made
             mirrored = mirrored and self._mirrored(case, records)
         return Ack(
@@ -300,8 +300,14 @@ class FileLedger:
             raise Refused(f"case {case}: {odd}") from None
 
 
-def insert_records(database: Database, records: Iterable[Record], *, first: Event) -> None:
-    """Insert chained rows inside the transaction that is open; ``first`` is the first of them as an event."""
+def write_archive(database: Database, records: Sequence[Record], checklist: bytes) -> None:
+    """Put one whole case and its checklist into a file of its own, as the rows stand."""
+    with _committed(database):
+        database.table("checklist").insert({"digest": text_digest(checklist), "text": checklist})
+        _insert(database, records, first=records[0].event())
+
+
+def _insert(database: Database, records: Iterable[Record], *, first: Event) -> None:
     for record in records:
         database.table("event").insert(
             {

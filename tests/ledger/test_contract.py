@@ -11,7 +11,7 @@ import pytest
 from labcheck.caselog.events import CaseOpened, CaseSealed, NoteWritten, ReadingTaken, SealAttested
 from labcheck.ledger.chain import NO_HEAD, digest
 from labcheck.ledger.contract import Ledger
-from labcheck.ledger.errors import LedgerError, Refused, StaleEpoch
+from labcheck.ledger.errors import Fenced, LedgerError, Refused, StaleEpoch
 from tests.ledger.conftest import CASE, CHECKLIST, OTHER, Maker
 
 
@@ -78,8 +78,18 @@ def test_two_ledgers_with_the_same_presses_have_the_same_head(ledger: Ledger) ->
     assert ledger.head(OTHER).hash_hex != ledger.head(CASE).hash_hex
 
 
-@pytest.mark.parametrize("jump", [-1, 1, 5])
-def test_a_number_that_is_not_the_next_is_refused(ledger: Ledger, maker: Maker, jump: int) -> None:
+def test_a_number_that_is_taken_means_another_console_writes_here(ledger: Ledger, maker: Maker) -> None:
+    ledger.append(maker.opening())
+    second = Maker(start=50)
+    second.seq = 1
+    ledger.append(maker.note("from the first console"))
+    with pytest.raises(Fenced, match="another console writes to this case"):
+        ledger.append(second.note("from the second, which knows no better"))
+    assert ledger.head(CASE).seq == 2
+
+
+@pytest.mark.parametrize("jump", [1, 5])
+def test_a_number_past_the_next_is_refused(ledger: Ledger, maker: Maker, jump: int) -> None:
     ledger.append(maker.opening())
     ledger.append(maker.note())
     (event,) = maker.note()

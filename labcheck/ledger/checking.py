@@ -1,0 +1,142 @@
+"""What a single row, and a row after another, must be. Used by verify on live ledgers and on archives.
+
+SQLite's own check stays silent on most changes of content; here every column is held against the hashed body,
+every digest against the body, and every row against the one before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from labcheck.caselog.events import AFTER_SEAL, CaseOpened, CaseSealed, Event
+from labcheck.ledger import canonical
+from labcheck.ledger.chain import FIRST_PREV, NO_HEAD, Head, Record, digest, read_event
+
+Where = Literal[
+    "file",
+    "schema",
+    "row",
+    "column",
+    "canonical",
+    "hash",
+    "chain",
+    "seal",
+    "checklist",
+    "list",
+    "mirror",
+    "head",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong, and where: which case and entry, if it is one of them."""
+
+    where: Where
+    text: str
+    case: str | None = None
+    seq: int | None = None
+
+    def __str__(self) -> str:
+        place = f"case {self.case}" if self.case else "ledger"
+        if self.seq is not None:
+            place += f", entry {self.seq}"
+        return f"{place}: {self.where}: {self.text}"
+
+
+@dataclass(slots=True)
+class Walk:
+    """The state of a walk along one case: what the next row must follow, and what was learnt on the way."""
+
+    case: str
+    head: Head = NO_HEAD
+    prev: bytes = FIRST_PREV
+    opening: Event | None = None
+    sealed: Record | None = None
+    records: list[Record] = field(default_factory=list)
+
+    def step(self, record: Record) -> Iterator[Fault]:
+        """The faults of the next row."""
+        if record.hash != digest(record.body):
+            yield self._fault(record, "hash", "the digest does not belong to the body")
+        if record.seq != self.head.seq + 1:
+            yield self._fault(
+                record, "chain", f"follows entry {self.head.seq}; entries are missing or doubled"
+            )
+        if record.prev != self.prev:
+            yield self._fault(record, "chain", "does not name the digest of the entry before it")
+        yield from self._content(record)
+        self.prev = record.hash
+        self.head = Head(record.seq, record.hash.hex(), record.epoch)
+
+    def _content(self, record: Record) -> Iterator[Fault]:
+        try:
+            value = canonical.decode(record.body)
+        except canonical.NotCanonical as odd:
+            yield self._fault(record, "canonical", str(odd))
+            return
+        yield from self._columns(record, value)
+        try:
+            event = read_event(record.body, record.prev)
+        except ValueError as odd:
+            yield self._fault(record, "row", f"is no event of this program ({_brief(odd)})")
+            return
+        yield from self._order(record, event)
+
+    def _columns(self, record: Record, value: dict[str, Any]) -> Iterator[Fault]:
+        what = value.get("what")
+        inner = what if isinstance(what, dict) else {}
+        for column, stored, hashed in (
+            ("case_id", record.case, value.get("case")),
+            ("seq", record.seq, value.get("seq")),
+            ("event_id", record.event_id, value.get("id")),
+            ("epoch", record.epoch, value.get("epoch")),
+            ("kind", record.kind, inner.get("kind")),
+            ("target_seq", record.target, inner.get("target") if "target" in inner else None),
+            ("prev", record.prev.hex(), value.get("prev")),
+        ):
+            if stored != hashed:
+                yield self._fault(
+                    record, "column", f"{column} is {stored!r}, the hashed body says {hashed!r}"
+                )
+
+    def _order(self, record: Record, event: Event) -> Iterator[Fault]:
+        first = self.head.seq == 0
+        if first:
+            self.opening = event
+        if first != isinstance(event.what, CaseOpened):
+            yield self._fault(record, "chain", "a case begins with one case.opened")
+        known = max(1, self.head.epoch)
+        if event.epoch != known and not (
+            event.kind == "lease.taken" and event.epoch == known + 1 and not first
+        ):
+            yield self._fault(record, "chain", f"epoch {event.epoch} after {known} without a lease")
+        if self.sealed is not None and event.kind not in AFTER_SEAL:
+            yield self._fault(record, "seal", f"{event.kind} after the seal (entry {self.sealed.seq})")
+        if isinstance(event.what, CaseSealed):
+            self.sealed = record
+            if event.what.entries != self.head.seq:
+                yield self._fault(
+                    record, "seal", f"counts {event.what.entries} entries, {self.head.seq} stand before it"
+                )
+
+    def _fault(self, record: Record, where: Where, text: str) -> Fault:
+        return Fault(where, text, case=self.case, seq=record.seq)
+
+
+def walk(case: str, records: Iterable[Record], *, keep: bool = False) -> tuple[Walk, list[Fault]]:
+    """Walk along one case from its first row; ``keep`` holds on to the rows for a comparison afterwards."""
+    state = Walk(case)
+    faults: list[Fault] = []
+    for record in records:
+        faults.extend(state.step(record))
+        if keep:
+            state.records.append(record)
+    return state, faults
+
+
+def _brief(error: ValueError) -> str:
+    lines = [line.strip() for line in str(error).splitlines()]
+    return ", ".join(lines[1:3]) if len(lines) > 2 else str(error)
