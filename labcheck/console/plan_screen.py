@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 LABEL = 36
 CHECKLIST = "checklist"
+USUAL = "electrosurgical"
+"""The checklist a new plan starts with where the shelf has it: the commonest technique."""
 
 
 class PlanScreen(Screen[None]):
@@ -46,7 +48,7 @@ class PlanScreen(Screen[None]):
         self.values: dict[str, str] = {}
         self.edit = LineEdit()
         self._body = Zone("plan")
-        self._choose(0)
+        self._choose(self.names.index(USUAL) if USUAL in self.names else 0)
 
     @property
     def console(self) -> Console:

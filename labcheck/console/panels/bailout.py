@@ -5,7 +5,7 @@ The starts always carry the same digits, whatever else is going on: in a rescue 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from labcheck.caselog import case as folded
@@ -16,7 +16,7 @@ from labcheck.checklist import finding
 from labcheck.checklist.model import Bailout, Option
 from labcheck.checklist.unfolding import cusp_word
 from labcheck.console.panels.panel import Desk, Panel, Press, record
-from labcheck.console.panels.pick import DIGITS, Item, Pick
+from labcheck.console.panels.pick import Item, Pick
 
 LEAD_WORDS = {
     "carry_on": "carry on with the stage",
@@ -26,15 +26,24 @@ LEAD_WORDS = {
 }
 
 
+FIRST = 8
+"""So many starts stand on the first page, always on the same digits; 9 ends the one that is running."""
+
+
 def open_panel(desk: Desk) -> Panel | None:
     """Every bailout the checklist knows, then those that are running."""
-    case = desk.case
-    starts = [Item(path.title, _starter(desk, path)) for path in case.checklist.bailout]
-    running = [b for b in case.bailouts if b.end is None]
-    ends = [Item(f"END of {_title(desk, b)}", _ender(desk, b), _runs(desk, b)) for b in running]
-    items = starts + ends
-    items = [Item(i.text, i.do, i.note, DIGITS[n] if n < len(DIGITS) else "") for n, i in enumerate(items)]
+    running = [b for b in reversed(desk.case.bailouts) if b.end is None]
+    starts = [Item(path.title, _starter(desk, path)) for path in desk.case.checklist.bailout]
+    items = [Item(i.text, i.do, digit=str(n)) for n, i in enumerate(starts[:FIRST], 1)]
+    items += [Item(i.text, i.do, i.note, "9") for i in _ends(desk, running[:1])]
+    rest = [*starts[FIRST:], *_ends(desk, running[1:])]
+    if rest:
+        items.append(Item("more", lambda _press: desk.turn(Pick(desk, "BAILOUT", rest, panel_id="bailout")), digit="0"))
     return Pick(desk, "BAILOUT", items, panel_id="bailout")
+
+
+def _ends(desk: Desk, running: Sequence[folded.Bailout]) -> list[Item]:
+    return [Item(f"END of {_title(desk, b)}", _ender(desk, b), _runs(desk, b)) for b in running]
 
 
 def _title(desk: Desk, rescue: folded.Bailout) -> str:

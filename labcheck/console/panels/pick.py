@@ -9,6 +9,7 @@ from labcheck.console.panels.panel import Desk, Panel, Press, say
 from labcheck.console.zones.rows import Piece, Rows
 
 DIGITS = "1234567890"
+PAGE = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +23,11 @@ class Item:
 
 
 class Pick(Panel):
-    """Items with digits. Nothing is marked at first, so a second Enter on the key that opened it picks nothing."""
+    """Items with digits. Nothing is marked at first, so a second Enter on the key that opened it picks nothing.
+
+    A list of more than ten comes in pages of nine, and 0 turns the page: every item stays at two keys or three.
+    Where items bring their own digits there is one page, and those without are reached with Down and Enter.
+    """
 
     id = "pick"
 
@@ -34,29 +39,41 @@ class Pick(Panel):
         self.items = tuple(items)
         self.lead = tuple(lead)
         self.at: int | None = None
+        self.page = 0
+        self.own_digits = any(item.digit for item in self.items)
+        self.paged = not self.own_digits and len(self.items) > len(DIGITS)
 
     def digit_of(self, index: int) -> str:
         """The digit that picks an item, or "" where only the arrows reach it."""
-        own = self.items[index].digit
-        if own or any(item.digit for item in self.items):
-            return own
-        return DIGITS[index] if index < len(DIGITS) else ""
+        if self.own_digits:
+            return self.items[index].digit
+        return DIGITS[index % PAGE] if self.paged else DIGITS[index]
+
+    def shown(self) -> range:
+        """The items of the page that is open."""
+        if not self.paged:
+            return range(len(self.items))
+        return range(self.page * PAGE, min((self.page + 1) * PAGE, len(self.items)))
 
     def body(self, rows: Rows) -> None:
         for text in self.lead:
             say(rows, text)
         if not self.items:
-            rows.add(Piece(" nothing to choose here"))
+            rows.add(Piece(" nothing to choose here" if not self.lead else ""))
             return
-        room = max(1, rows.left)
-        cut = len(self.items) > room
-        if cut:
-            room = max(1, room - 1)
-        first = 0 if self.at is None else max(0, min(self.at - room // 2, len(self.items) - room))
-        for index in range(first, min(len(self.items), first + room)):
+        shown = self.shown()
+        room = max(1, rows.left - (1 if self.paged else 0))
+        cut = len(shown) > room
+        room -= 1 if cut else 0
+        marked = 0 if self.at is None or self.at not in shown else self.at - shown.start
+        first = shown.start + max(0, min(marked - room // 2, len(shown) - room))
+        for index in range(first, min(shown.stop, first + room)):
             self._row(rows, index)
         if cut:
-            rows.add(Piece(f" {len(self.items) - room} more: Down and Up move, Enter picks", "quiet"))
+            rows.add(Piece(f"     {len(shown) - room} more: Down and Up move, Enter picks", "quiet"))
+        if self.paged:
+            pages = -(-len(self.items) // PAGE)
+            rows.add(Piece("  0 ", "label"), Piece(f" more (page {self.page + 1} of {pages})", "quiet"))
 
     def _row(self, rows: Rows, index: int) -> None:
         item, marked = self.items[index], index == self.at
@@ -69,14 +86,16 @@ class Pick(Panel):
         )
 
     def key(self, press: Press) -> bool:
-        for index, item in enumerate(self.items):
+        if self.paged and press.character == "0":
+            self.page = (self.page + 1) % -(-len(self.items) // PAGE)
+            self.at = None
+            return True
+        for index in self.shown():
             if press.character and press.character == self.digit_of(index):
-                item.do(press)
+                self.items[index].do(press)
                 return True
         if press.key in ("down", "up") and self.items:
-            step = 1 if press.key == "down" else -1
-            start = -1 if step > 0 else 0
-            self.at = ((start if self.at is None else self.at) + step) % len(self.items)
+            self._move(1 if press.key == "down" else -1)
             return True
         if press.key == "enter":
             if self.at is None:
@@ -85,3 +104,8 @@ class Pick(Panel):
                 self.items[self.at].do(press)
             return True
         return bool(press.character and press.character.isdigit())
+
+    def _move(self, by: int) -> None:
+        start = self.shown().start - 1 if by > 0 else self.shown().start
+        self.at = ((start if self.at is None else self.at) + by) % len(self.items)
+        self.page = self.at // PAGE if self.paged else 0

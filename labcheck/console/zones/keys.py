@@ -17,16 +17,19 @@ def render(view: View, width: int, height: int) -> Content:
     words = sum(cells(key.key) + cells(key.word) + 1 for key in view.keys)
     count, room = len(view.keys), width * height - height
     pad, gap = next(((p, g) for p, g in SPACINGS if words + (2 * p + g) * count - g <= room), SPACINGS[-1])
-    line: list[Piece] = [Piece(" ")]
-    used = 1
+    line: list[Piece] = []
+    used = 0
     for key in view.keys:
         size = cells(key.key) + 2 * pad + 1 + cells(key.word)
-        if used + size > width and len(line) > 1:
+        before = gap if line else 1
+        if used + before + size > width and line:
             rows.add(*line)
             if not rows.left:
                 return rows.content()
-            line, used = [Piece(" ")], 1
-        line += [Piece(f"{' ' * pad}{key.key}{' ' * pad}", "held"), Piece(f" {key.word}{' ' * gap}", "text")]
-        used += size + gap
+            line, used, before = [], 0, 1
+        line += [
+            Piece(" " * before), Piece(f"{' ' * pad}{key.key}{' ' * pad}", "held"), Piece(f" {key.word}", "text"),
+        ]  # fmt: skip
+        used += before + size
     rows.add(*line)
     return rows.content()

@@ -21,6 +21,8 @@ from labcheck.console.zones.rows import Piece, Rows, cells, fold, inert
 
 CUSP_BIG = {"left": "LEFT", "right": "RIGHT", "noncoronary": "NON", "fused": "FUSED", "anterior_mitral": "MITRAL"}
 """The cusp in block letters; "NON" is how the non-coronary cusp is called across a room."""
+STACKED = 13
+"""Rows from which a narrow screen shows the clock beneath the name."""
 ASIDE = 18
 """Columns kept beside the block letters for the words, where there is no row for them beneath."""
 
@@ -28,7 +30,9 @@ ASIDE = 18
 def render(view: View, width: int, height: int) -> Content:
     """Block letters of seven rows from nine rows up, of five from five rows up, else capitals and a small clock."""
     rows = Rows(width, height, view.plain)
-    if height < 5 or width < 60:
+    if width < 60 and height >= STACKED:
+        _stacked(rows, view)
+    elif height < 5 or width < 60:
         _small(rows, view)
     elif height < 7:
         _beside(rows, view)
@@ -72,6 +76,17 @@ def _beside(rows: Rows, view: View) -> None:
     beside = _column(words, rows.height)
     for left, word, right in zip(letters, beside, digits, strict=True):
         rows.add(Piece(" "), *left, Piece("  "), *word, right=(*right, Piece(" ")))
+
+
+def _stacked(rows: Rows, view: View) -> None:
+    """For a narrow window: the name, the clock beneath it, then the words."""
+    clock, clock_paint = _clock(view)
+    face = _clock_face(clock, rows.width - 2, (WIDE, NARROW))
+    letters = _letters(view, rows.width - 2, (WIDE, NARROW), 5, joined=False)
+    for row in (*letters, [], *_block(face, clock, clock_paint, 5)):
+        rows.add(Piece(" "), *row)
+    for word in (*_cusp_words(view), *_clock_words(view), *_running(view), *_trying(view)):
+        rows.add(Piece(" "), word)
 
 
 def _small(rows: Rows, view: View) -> None:
