@@ -1,7 +1,7 @@
 """The command line: which words it takes, and which file of ``labcheck.commands`` does each.
 
 A command's own imports happen when it is chosen, so that the console starts without what only exports need.
-Exit status: 0 done, 1 found a fault in what it was asked to judge, 2 wrong use or bad input.
+Exit status: 0 done, 1 found a fault in what it was asked to judge, 2 wrong use or bad input, 70 a fault of ours.
 """
 
 from __future__ import annotations
@@ -17,7 +17,8 @@ from typing import NoReturn
 
 from labcheck.commands.output import CommandError, complain
 
-DONE, FAULT_FOUND, WRONG_USE = 0, 1, 2
+DONE = 0
+CRASHED = 70
 
 
 class _Parser(argparse.ArgumentParser):
@@ -81,9 +82,20 @@ def parser() -> argparse.ArgumentParser:
     debrief.add_argument("--html", type=Path, default=None, metavar="FILE", help="one self-contained page")
     verify = command("verify", "prove the ledger: chain, seals and heads")
     verify.add_argument("cases", nargs="*", metavar="CASE")
+    verify.add_argument(
+        "--head", default=None, metavar="HEAD", help="the head of one case as it stands on paper"
+    )
+    verify.add_argument(
+        "--file", type=Path, default=None, metavar="FILE", help="an archive instead of the ledger"
+    )
     archive = command("archive", "write a case out on its own")
     archive.add_argument("case", metavar="CASE")
     archive.add_argument("--to", type=Path, required=True, metavar="FILE")
+    rebuild = command("rebuild", "make a new ledger out of what a damaged one still proves")
+    rebuild.add_argument("--to", type=Path, required=True, metavar="DIR")
+    rebuild.add_argument(
+        "--checklist", type=Path, action="append", default=[], metavar="FILE", help="a lost checklist's text"
+    )
     return main
 
 
@@ -116,9 +128,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # The reader of our output (head, less) has gone, which is no fault: Python must stay quiet at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return DONE
+    except Exception as fault:
+        complain(_crash(fault))
+        return CRASHED
     except KeyboardInterrupt:
         complain("stopped by the keyboard; nothing half-written stays")
         return 130
+
+
+def _crash(fault: Exception) -> str:
+    """A fault of ours in one line: where it happened, so that it can be mended."""
+    trace = fault.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    place = f" in {Path(trace.tb_frame.f_code.co_filename).name}, line {trace.tb_lineno}" if trace else ""
+    return f"fault in the program ({type(fault).__name__}: {fault}){place}; please report it with this line"
 
 
 def run() -> NoReturn:
