@@ -24,10 +24,9 @@ def run(chosen: argparse.Namespace) -> int:
     demand_screen()
     with ledger_of(chosen, read_only=False) as ledger:
         from labcheck.console.app import run_console
-        from labcheck.console.playing import Player
-        from labcheck.ledger.clocks import RehearsalClock
+        from labcheck.console.playing import Player, ScriptClock
 
-        clock = RehearsalClock(start_us=script.start_us, pace=chosen.pace or USUAL_PACE)
+        clock = ScriptClock(script, chosen.pace or USUAL_PACE)
         player = Player(script, checklist, text, clock)
         return run_console(ledger, shelf.SHIPPED, clock=clock, folder=ledger.folder, player=player)
 

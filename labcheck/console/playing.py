@@ -28,6 +28,19 @@ if TYPE_CHECKING:
 STEP_S = 0.1
 """How often the player looks whether a press is due."""
 
+
+class ScriptClock(RehearsalClock):
+    """A rehearsal clock that starts at the script's first press and stands in the script's zone."""
+
+    def __init__(self, script: Script, pace: float) -> None:
+        super().__init__(start_us=script.start_us, pace=pace)
+        self._zone = {"off_s": script.off_s, "tz": script.head.tz}
+
+    def stamp(self, at_monotonic: float | None = None) -> Stamp:
+        """The rehearsed clocks, now or at an earlier ``time.monotonic()`` reading."""
+        return super().stamp(at_monotonic).model_copy(update=self._zone)
+
+
 Send = Callable[[Intent, Stamp], None]
 
 
@@ -112,7 +125,7 @@ class Player:
         return self.script.start_us + self._cues[self._next].at_us
 
     def _stamp(self, cue: Cue, now: Stamp) -> Stamp:
-        """The script's own time on the rehearsal clock's boot, in the script's zone."""
+        """The script's own time, on the boot of the rehearsal clock."""
         boot_us = max(0, now.boot_us - (now.wall_us - self.script.start_us - cue.at_us))
         return now.model_copy(
             update={
@@ -120,7 +133,5 @@ class Player:
                 "boot_us": boot_us,
                 "mono_us": boot_us,
                 "win_us": 0,
-                "off_s": self.script.off_s,
-                "tz": self.script.head.tz,
             }
         )
