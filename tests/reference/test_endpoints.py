@@ -92,11 +92,24 @@ def test_the_boundary_signs_can_be_set() -> None:
     assert anatomy.leaflet_top(D(10), D(10), D(20), strict) is LeafletTop.BELOW_STJ
 
 
-def test_high_risk_features_need_both_height_and_sinus_for_the_pair() -> None:
+def features(height: str | None, sinus: str | None, vtc: str | None, vtstj: str | None) -> list[str]:
+    given = [D(one) if one else None for one in (height, sinus, vtc, vtstj)]
+    return [feature.text for feature in anatomy.high_risk_features(*given)]
+
+
+def test_the_pair_of_height_and_sinus_needs_both() -> None:
     """Ribeiro, JACC Cardiovasc Interv 2013 (from memory): height below 12 with sinus below 30 mm."""
-    pair = "coronary height below 12 mm with sinus below 30 mm"
-    texts = lambda h, s: [f.text for f in anatomy.high_risk_features(D(h), D(s), None, None)]  # noqa: E731
-    assert texts("11.9", "29.9") == [pair]
-    assert texts("12", "29.9") == []
-    assert texts("11.9", "30") == []
-    assert texts("10", "35") == ["coronary height at most 10 mm"]
+    assert features("11.9", "29.9", None, None) == ["coronary height below 12 mm with sinus below 30 mm"]
+    assert features("12", "29.9", None, None) == []
+    assert features("11.9", "30", None, None) == []
+    assert features("11.9", None, None, None) == []
+
+
+def test_single_features_include_their_boundary() -> None:
+    """Review of safeguards and pitfalls, Ann Cardiothorac Surg (seen): at most 10, 4 and 2 mm."""
+    assert features("10", "35", "4", "2") == [
+        "coronary height at most 10 mm",
+        "valve-to-coronary distance at most 4 mm",
+        "valve-to-sinotubular-junction distance at most 2 mm",
+    ]
+    assert features("10.1", "35", "4.1", "2.1") == []

@@ -129,6 +129,40 @@ ALIGNMENT: tuple[Check, ...] = tuple(
     )
 )
 
+ALIGNMENT_READINGS: tuple[Check, ...] = (
+    exact(
+        "30 degrees in the two-way reading",
+        lambda: alignment.aligned_to_thirty(D(30)),
+        True,
+        "Zeng",
+        SECONDARY,
+    ),
+    exact(
+        "30.1 degrees in the two-way reading",
+        lambda: alignment.aligned_to_thirty(D("30.1")),
+        False,
+        "Zeng",
+        SECONDARY,
+    ),
+    exact(
+        "commissure 20 degrees from the ostium",
+        lambda: alignment.severe_overlap(D(20)),
+        True,
+        CONSORTIUM,
+        MEMORY,
+    ),
+    exact(
+        "commissure 20.1 degrees from the ostium",
+        lambda: alignment.severe_overlap(D("20.1")),
+        False,
+        CONSORTIUM,
+        MEMORY,
+    ),
+    exact("a turn of 130 degrees", lambda: alignment.deviation(D(130)), D(10), "three commissures", DERIVED),
+    exact("a turn of -359 degrees", lambda: alignment.deviation(D(-359)), D(1), "three commissures", DERIVED),
+    exact("a turn of 61 degrees", lambda: alignment.deviation(D(61)), D(59), "three commissures", DERIVED),
+)
+
 DELAYED: tuple[Check, ...] = tuple(
     exact(
         f"obstruction at {hours} h",
@@ -145,6 +179,19 @@ DELAYED: tuple[Check, ...] = tuple(
         ("1439.9", delayed.BETWEEN),
         ("1440", delayed.LATE),
     )
+)
+
+PUBLISHED_WINDOWS: tuple[Check, ...] = (
+    exact(
+        "the published obstructions by window",
+        lambda: tuple(
+            window.published
+            for window in (delayed.WITHIN_A_DAY, delayed.WITHIN_A_WEEK, delayed.BETWEEN, delayed.LATE)
+        ),
+        (18, 6, 38 - 18 - 6 - 14, 14),
+        JABBOUR,
+        SEEN,
+    ),
 )
 
 BLEEDING: tuple[Check, ...] = (
@@ -239,4 +286,13 @@ ENDPOINTS: tuple[Check, ...] = (
     ),
 )
 
-GRADES: tuple[Check, ...] = (*ANATOMY, *ALIGNMENT, *DELAYED, *BLEEDING, *KIDNEY_INJURY, *ENDPOINTS)
+GRADES: tuple[Check, ...] = (
+    *ANATOMY,
+    *ALIGNMENT,
+    *ALIGNMENT_READINGS,
+    *DELAYED,
+    *PUBLISHED_WINDOWS,
+    *BLEEDING,
+    *KIDNEY_INJURY,
+    *ENDPOINTS,
+)
