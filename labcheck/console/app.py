@@ -25,6 +25,7 @@ from labcheck.console.opening import Bench, Shelf
 from labcheck.console.panels.panel import Press
 from labcheck.console.theme import THEME, ZONE_CSS
 from labcheck.ledger.clocks import Clock, SystemClock
+from labcheck.ledger.clockwatch import ClockWatch
 from labcheck.ledger.contract import Ledger
 from labcheck.ledger.errors import LedgerError
 from labcheck.ledger.writer import Writer
@@ -37,6 +38,8 @@ TICK_S = 1.0
 WRITING_SHOWN_S = 0.03
 """A commit usually takes a thousandth of a second; the word "writing" appears only when one takes longer than this."""
 SLOW_S = 0.3
+STALL_US = 4_000_000
+"""Without a tick for so long the program was stopped or starved; the log says so."""
 
 
 class Console(App[None]):
@@ -127,7 +130,9 @@ class Console(App[None]):
         from labcheck.console.viewing import Viewing
 
         viewing = Viewing(plain=self.plain, mono=self.mono)
-        self._show(CaseScreen(session, viewing, self.clock.stamp))
+        # A script's clock runs as it is told to; only real time is worth watching.
+        watch = ClockWatch(self.clock.stamp(), stall_us=STALL_US) if self.player is None else None
+        self._show(CaseScreen(session, viewing, self.clock.stamp, watch))
 
     def say_here(self, words: str) -> None:
         """One line in answer to the last press, on whatever screen there is."""
@@ -159,6 +164,8 @@ class Console(App[None]):
                 self.say_here("the script has stopped: you have the keys")
                 return
             take = getattr(self.screen, "take", None)
+            if self.player is not None and self.player.playing:
+                self.player.hand_over()
             if take is not None:
                 self._safely(take)(Press(event.key, event.character, stamp, event.time))
             return
@@ -186,6 +193,14 @@ class Console(App[None]):
             self.set_timer(WRITING_SHOWN_S, self._safely(session.show_writing))
             self.set_timer(SLOW_S, self._safely(lambda: session.look(self.clock.stamp())))
 
+    def script_words(self) -> str:
+        """What a script that is playing says just now, or ""."""
+        if self.player is None or not self.player.playing:
+            return ""
+        done, of = self.player.place
+        said = f': "{self.player.said}"' if self.player.said else ""
+        return f"script {done} of {of}{said}   (any key takes over)"
+
     def _deliver(self, call: Callable[[], None]) -> None:
         """Run on the console's own thread; may be called from the writer's."""
         safe = self._safely(call)
@@ -197,7 +212,7 @@ class Console(App[None]):
 
     # --- faults of ours -----------------------------------------------------------------------------------
 
-    def _safely(self, call: Callable[..., None]) -> Callable[..., None]:
+    def _safely(self, call: Callable[..., object]) -> Callable[..., None]:
         """A fault in a handler or timer must not take the console away in the middle of a case.
 
         It is said on the screen, and written to a file beside the ledger for whoever mends it.

@@ -14,7 +14,7 @@ from textual import events
 from textual.screen import Screen
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.intents import Intent
+from labcheck.caselog.intents import Intent, NoticeClock
 from labcheck.caselog.stamps import Stamp
 from labcheck.console import footer, presses
 from labcheck.console.keys import Key, Where, find
@@ -25,6 +25,7 @@ from labcheck.console.view import View
 from labcheck.console.viewing import Viewing
 from labcheck.console.zone import Zone
 from labcheck.console.zones.layout import RENDER, ZONES, Box, ZoneName, changing, places
+from labcheck.ledger.clockwatch import ClockWatch
 
 if TYPE_CHECKING:
     from labcheck.caselog.events import Event
@@ -49,8 +50,11 @@ WATCHED: dict[ZoneName, tuple[str, ...]] = {
 class CaseScreen(Screen[None]):
     """One running case. It is the desk of its panels and the listener of its session."""
 
-    def __init__(self, session: Session, viewing: Viewing, now: Callable[[], Stamp]) -> None:
+    def __init__(
+        self, session: Session, viewing: Viewing, now: Callable[[], Stamp], watch: ClockWatch | None = None
+    ) -> None:
         super().__init__()
+        self.clock_watch = watch
         self.session = session
         self.viewing = viewing
         self.now_stamp = now
@@ -86,7 +90,7 @@ class CaseScreen(Screen[None]):
     def _place(self) -> None:
         """Put every zone where the size of the terminal wants it; the marked step stays as it is."""
         size = self.app.size
-        boxes: dict[str, Box] = dict(places(size.width, size.height))
+        boxes: dict[str, Box] = {name: box for name, box in places(size.width, size.height).items()}  # noqa: C416
         boxes["panel"] = panel_box(boxes, size.width, size.height)
         hidden = ("steps", "figures", "tail") if self.panel is not None else ("panel",)
         with self.app.batch_update():
@@ -100,8 +104,17 @@ class CaseScreen(Screen[None]):
 
     def tick(self) -> None:
         """Once a second: the clocks, what is due, and presses that still wait for the disk."""
-        self.session.look(self.now_stamp())
+        now = self.now_stamp()
+        self.session.look(now)
+        self._notice(now)
         self._paint()
+
+    def _notice(self, now: Stamp) -> None:
+        """Write down what the clocks did, as long as the case takes entries."""
+        if self.clock_watch is None or self.case.seal is not None or self.case.plan is None:
+            return
+        for found in self.clock_watch.notices(now):
+            self.send(NoticeClock(press=press_id(), found=found), now)
 
     def view(self) -> View:
         """The case as it stands, ready to draw."""
@@ -116,7 +129,7 @@ class CaseScreen(Screen[None]):
             self.now_stamp(),
             save=self.session.save,
             step_at=self.step_at,
-            answer=self.answer,
+            answer=self.answer or self.console.script_words(),
             keys=footer.keys_for(case, self.panel),
             panel=self.panel.id if self.panel else None,
         )
@@ -257,7 +270,10 @@ def panel_box(boxes: dict[str, Box], width: int, height: int) -> Box:
 
 
 def _same(before: tuple[Any, ...] | None, now: tuple[Any, ...]) -> bool:
-    return before is not None and all(a is b or (type(a) is not Case and a == b) for a, b in zip(before, now, strict=True))
+    """The same objects, or equal ones; a case is never compared field by field."""
+    if before is None:
+        return False
+    return all(a is b or (type(a) is not Case and a == b) for a, b in zip(before, now, strict=True))
 
 
 def _drawer(name: ZoneName, view: View) -> Any:

@@ -71,7 +71,8 @@ def console_driver(base: type[Driver]) -> type[Driver]:
                                 self.process_message(message)
                         for message in parser.tick():
                             self.process_message(message)
-                    except Exception:  # noqa: BLE001 (whatever the terminal sent, the keyboard must live on)
+                    except Exception:
+                        # Whatever the terminal sent, the keyboard must live on.
                         parser = XTermParser(self._debug)
             finally:
                 selector.close()

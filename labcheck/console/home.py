@@ -80,7 +80,7 @@ class HomeScreen(Screen[None]):
         console = self.console
         found = [self._case_line(line) for line in self.unfinished]
         found.append(Line("new case", "N", lambda: console.plan(rehearsal=False)))
-        found.append(Line("rehearsal by hand: not real, never exported as real", "H", lambda: console.plan(rehearsal=True)))
+        found.append(Line("rehearsal by hand: not real", "H", lambda: console.plan(rehearsal=True)))
         if self.closed is None:
             found.append(Line("closed cases", "to look back, correct, or add a late fact", self._show_closed))
         else:

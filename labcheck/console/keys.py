@@ -49,16 +49,22 @@ MOVE = "Move and leave"
 START = "First screen and plan"
 
 KEYS: tuple[Key, ...] = (
-    Key("call", ("enter",), "Enter", "call", "record the expected call as the operator says it", ("case",), RECORD, True),
-    Key("energy", ("space", "f6"), "Space", "energy", "energy on / off, in stages that have attempts (F6 also while typing)",
+    Key("call", ("enter",), "Enter", "call",
+        "record the expected call as the operator says it", ("case",), RECORD, True),
+    Key("energy", ("space", "f6"), "Space", "energy",
+        "energy on / off, in stages that have attempts (F6 also while typing)",
         CASE_AND_LISTS, RECORD, True),
-    Key("step_done", ("right",), "Right", "done", "the marked step is done, or open it for its value", ("case",), RECORD, True),
+    Key("step_done", ("right",), "Right", "done",
+        "the marked step is done, or open it for its value", ("case",), RECORD, True),
     Key("mark", ("f2",), "F2", "mark", "mark this moment, say later what it was", CASE_ALWAYS, RECORD, True),
     Key("pacing", ("f7",), "F7", "pacing", "rapid pacing on / off", CASE_ALWAYS, RECORD, True),
     Key("compressions", ("f8",), "F8", "compress", "chest compressions on / off", CASE_ALWAYS, RECORD, True),
-    Key("silence", ("f5",), "F5", "silence", "silence the reminder on the screen for this case", CASE_ALWAYS, RECORD, True),
-    Key("undo", ("f9", "ctrl+z"), "F9", "undo", "undo the last press; it stays in the log as void", CASE_ALWAYS, RECORD, True),
-    Key("bailout", ("b", "f4"), "B", "bailout", "bailout: start, work through or close one (F4 also while typing)",
+    Key("silence", ("f5",), "F5", "silence",
+        "silence the reminder on the screen for this case", CASE_ALWAYS, RECORD, True),
+    Key("undo", ("f9", "ctrl+z"), "F9", "undo",
+        "undo the last press; it stays in the log as void", CASE_ALWAYS, RECORD, True),
+    Key("bailout", ("b", "f4"), "B", "bailout",
+        "bailout: start, work through or close one (F4 also while typing)",
         CASE_AND_LISTS, OPEN),
     Key("attempt", ("a",), "A", "result", "the result of the attempt", CASE_AND_LISTS, OPEN),
     Key("reading", ("r",), "R", "reading", "a reading, or a sample sent", CASE_AND_LISTS, OPEN),
@@ -66,8 +72,10 @@ KEYS: tuple[Key, ...] = (
     Key("device", ("v",), "V", "device", "a device used or changed", CASE_AND_LISTS, OPEN),
     Key("fault", ("x",), "X", "fault", "a fault", CASE_AND_LISTS, OPEN),
     Key("note", ("n",), "N", "note", "a note in words", CASE_AND_LISTS, OPEN),
-    Key("late", ("l",), "L", "late", "late entry: what was forgotten, and when it happened", CASE_AND_LISTS, OPEN),
-    Key("cusp", ("c",), "C", "cusp", "cusp: move the last entry, go to, abandon, change the order", CASE_AND_LISTS, OPEN),
+    Key("late", ("l",), "L", "late",
+        "late entry: what was forgotten, and when it happened", CASE_AND_LISTS, OPEN),
+    Key("cusp", ("c",), "C", "cusp",
+        "cusp: move the last entry, go to, abandon, change the order", CASE_AND_LISTS, OPEN),
     Key("step_other", ("left",), "Left", "other", "another answer to the marked step", ("case",), OPEN),
     Key("stages", ("s",), "S", "stages", "stages: go back, jump, skip", CASE_AND_LISTS, OPEN),
     Key("entries", ("e",), "E", "entries", "all entries: look back, correct, void", CASE_AND_LISTS, OPEN),
@@ -75,16 +83,19 @@ KEYS: tuple[Key, ...] = (
     Key("handover", ("h",), "H", "handover", "another person takes the keys", CASE_AND_LISTS, OPEN),
     Key("clocks", ("k",), "K", "clocks", "compare with the imaging system's clock", CASE_AND_LISTS, OPEN),
     Key("signout", ("o",), "O", "sign-out", "sign-out list, and closing the case", CASE_AND_LISTS, OPEN),
-    Key("runs", ("p",), "P", "on/off", "anything counted on and off: pacing, compressions, balloon", CASE_AND_LISTS, OPEN),
+    Key("runs", ("p",), "P", "on/off",
+        "anything counted on and off: pacing, compressions, balloon", CASE_AND_LISTS, OPEN),
     Key("sources", ("i",), "I", "sources", "where the limits on the screen come from", CASE_AND_LISTS, OPEN),
     Key("help", ("f1", "question_mark"), "F1", "keys", "all keys", EVERYWHERE, OPEN),
     Key("down", ("down",), "Down", "next", "next line", EVERYWHERE, MOVE),
     Key("up", ("up",), "Up", "back", "line before", EVERYWHERE, MOVE),
     Key("back", ("escape",), "Esc", "leave", "leave the panel or screen; nothing is recorded", FORMS, MOVE),
-    Key("quit", ("ctrl+q",), "ctrl+Q", "quit", "quit the program (asked first; an open case waits)", EVERYWHERE, MOVE),
+    Key("quit", ("ctrl+q",), "ctrl+Q", "quit",
+        "quit the program (asked first; an open case waits)", EVERYWHERE, MOVE),
     Key("resume", ("enter",), "Enter", "open", "open the marked case, or a new one", ("home",), START),
     Key("new", ("n",), "N", "new", "plan a new case", ("home",), START),
-    Key("rehearse", ("h",), "H", "rehearse", "plan a rehearsal: marked as not real, never exported as real", ("home",), START),
+    Key("rehearse", ("h",), "H", "rehearse",
+        "plan a rehearsal: marked as not real, never exported as real", ("home",), START),
     Key("next_field", ("tab",), "Tab", "next", "next line of the plan", ("plan",), START),
     Key("change", ("right", "left"), "Right", "change", "choose the next or former value", ("plan",), START),
     Key("begin", ("f2",), "F2", "begin", "open the case with this plan", ("plan",), START),
@@ -119,7 +130,7 @@ def faults() -> tuple[str, ...]:
     found: list[str] = []
     for line in KEYS:
         found += [f"{line.id}: {key} is not safe" for key in line.keys if key in _FORBIDDEN]
-        found += [f"{line.id}: {key} needs Shift" for key in line.keys if "shift" in key or (len(key) == 1 and key.isupper())]
+        found += [f"{line.id}: {key} needs Shift" for key in line.keys if "shift" in key or key.isupper()]
         printable = [key for key in line.keys if len(key) == 1 or key == "space"]
         if line.logs and printable and line.id != "energy":
             found.append(f"{line.id}: {printable[0]} would log by itself")

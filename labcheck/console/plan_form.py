@@ -22,7 +22,11 @@ VALVES = (
     "not decided", "balloon-expandable valve", "self-expanding supra-annular valve",
     "self-expanding intra-annular valve", "mechanically expandable valve",
 )  # fmt: skip
-ACCESS = ("not decided", "right femoral", "left femoral", "transapical", "subclavian", "carotid", "transcaval", "transseptal")
+ACCESS = (
+    "not decided", "right femoral", "left femoral", "transapical", "subclavian", "carotid", "transcaval", "transseptal",
+)  # fmt: skip
+CT = "CT measurements (optional)"
+VIEWS = "Planned projections"
 OSTIA = ("left", "right")
 MEASURES = (
     ("height_mm", "coronary height"), ("sinus_width_mm", "sinus width"), ("cusp_height_mm", "cusp height"),
@@ -47,10 +51,10 @@ def fields(checklist: Checklist, values: Mapping[str, str]) -> tuple[Field, ...]
     """The fields for this checklist; some depend on what is filled in already."""
     found = [*_case_fields(checklist, values), *_patient_fields(), *_anatomy_fields()]
     for cusp in targets(values.get("targets", "")):
-        for view in ("front", "side"):
-            found.append(
-                Field(f"view.{cusp}.{view}", f"{CUSP_WORDS[cusp]}, {view} view", "text", "Planned projections", unit="LAO+ CRA+")
-            )
+        found += [
+            Field(f"view.{cusp}.{view}", f"{CUSP_WORDS[cusp]}, {view} view", "text", VIEWS, unit="LAO+ CRA+")
+            for view in ("front", "side")
+        ]
     return tuple(found)
 
 
@@ -62,21 +66,27 @@ def _case_fields(checklist: Checklist, values: Mapping[str, str]) -> list[Field]
         for order in permutations(checklist.cusps, count)
     ]
     found = [
-        Field("substrate", "valve to be modified", "choice", group, tuple((s, f"{s} valve") for s in checklist.substrates)),
+        Field("substrate", "valve to be modified", "choice", group,
+              tuple((s, f"{s} valve") for s in checklist.substrates)),
         Field("targets", "cusps, in order", "choice", group, tuple(orders)),
         Field("study_number", "study number, if any", "text", group),
         Field("recorder", "recorder's tag", "text", group),
-    ]
+    ]  # fmt: skip
     if values.get("substrate") == "surgical":
         mountings = (("", "not known"), ("inside", "inside"), ("outside", "outside"), ("stentless", "stentless"))
         found.append(Field("mounting", "leaflets mounted", "choice", group, mountings))
     found += [
-        Field("valve_class", "valve planned", "choice", group, tuple(("" if n == 0 else v, v) for n, v in enumerate(VALVES))),
-        Field("access", "access", "choice", group, tuple(("" if n == 0 else v, v) for n, v in enumerate(ACCESS))),
+        Field("valve_class", "valve planned", "choice", group, _or_not(VALVES)),
+        Field("access", "access", "choice", group, _or_not(ACCESS)),
         Field("protection_planned", "coronary protection planned", "choice", group,
               (("", "none"), ("left", "left"), ("right", "right"), ("left,right", "both"))),
     ]  # fmt: skip
     return found
+
+
+def _or_not(words: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Options of which the first stands for nothing said."""
+    return tuple(("" if n == 0 else word, word) for n, word in enumerate(words))
 
 
 def _patient_fields() -> list[Field]:
@@ -95,7 +105,7 @@ def _patient_fields() -> list[Field]:
 
 def _anatomy_fields() -> list[Field]:
     return [
-        Field(f"ct.{ostium}.{measure}", f"{ostium} {words}", "number", "CT measurements (optional)", unit="mm3" if "mm3" in measure else "mm")
+        Field(f"ct.{ostium}.{measure}", f"{ostium} {words}", "number", CT, unit="mm3" if "mm3" in measure else "mm")
         for ostium in OSTIA
         for measure, words in MEASURES
     ]

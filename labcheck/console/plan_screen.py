@@ -1,4 +1,4 @@
-"""The plan of a new case: a form for the keyboard alone. Nothing in it stops a case from being opened but what is wrong."""
+"""The plan of a new case: a form for the keyboard alone. Only what is wrong stops a case; what is unknown does not."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ USUAL = "electrosurgical"
 
 
 class PlanScreen(Screen[None]):
-    """Fields from top to bottom. Up, Down and Tab move, Left and Right choose, letters and digits are typed, F2 begins."""
+    """Fields from top to bottom. Up, Down, Tab move; Left, Right choose; letters and digits are typed; F2 begins."""
 
     def __init__(self, shelf: Shelf, *, rehearsal: bool, plain: bool = False) -> None:
         super().__init__()
@@ -147,7 +147,7 @@ class PlanScreen(Screen[None]):
         unit = Piece(f" {field.unit}" if field.unit else "", "quiet")
         if field.kind == "choice":
             words = self._words(field)
-            value = (Piece(f"< {words} >", "held"),) if marked else (Piece(f"  {words}", "text"),)
+            value: tuple[Piece, ...] = (Piece(f"< {words} >", "held"),) if marked else (Piece(f"  {words}", "text"),)
         elif marked:
             value = (Piece("  "), *self.edit.pieces(max(4, rows.width - LABEL - 20)))
         else:

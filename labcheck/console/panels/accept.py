@@ -25,7 +25,7 @@ class Accept(Panel):
 
     def body(self, rows: Rows) -> None:
         say(rows, self.refusal.why.reason)
-        rows.add(Piece(" Enter ", "held"), Piece("  again: it is right; it is recorded and marked as outside the usual range"))
+        rows.add(Piece(" Enter ", "held"), Piece("  again: it is right, and recorded as outside the usual range"))
         if self.back is not None:
             rows.add(Piece(" Left  ", "held"), Piece("  change it"))
 

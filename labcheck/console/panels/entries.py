@@ -65,7 +65,8 @@ def open_panel(desk: Desk) -> Panel | None:
 
 def _actions(desk: Desk, event: Event) -> Panel:
     case = desk.case
-    items = [Item("void it: it did not happen" if event.target is None else "take this correction back", _voider(desk, event))]
+    void = "void it: it did not happen" if event.target is None else "take this correction back"
+    items = [Item(void, _voider(desk, event))]
     stands = effective_payload(case, event.seq)
     payload = stands[0] if stands is not None else event.what
     if event.kind in AMENDABLE or event.kind in TIMED_ONLY:

@@ -7,8 +7,9 @@ count back from the press that chose them, however long the rest takes.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import ClassVar
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.intents import (
@@ -148,10 +149,16 @@ def wall_time(text: str, now: Stamp) -> int | None:
     return wall if wall >= 0 else None
 
 
+WHAT = (
+    "a digit; or Enter the expected call, A result, Space energy, R reading, D drug, V device, X fault, "
+    "B bailout, N note"
+)
+
+
 class What(Pick):
     """What it was: a digit for what is likely, Enter for the expected call, a letter for everything else."""
 
-    LETTERS = {
+    LETTERS: ClassVar[Mapping[str, Callable[[Desk], Panel | None]]] = {
         "a": attempt.open_panel, "r": reading.open_panel, "d": drug.open_panel, "v": things.device_panel,
         "x": things.fault_panel, "b": bailout.open_panel, "n": things.note_panel, "y": things.decision_panel,
     }  # fmt: skip
@@ -176,7 +183,7 @@ class What(Pick):
 
 def _what(desk: Desk, when: When) -> Panel:
     late = LateDesk(desk, when)
-    lead = ["a digit; or Enter the expected call, A result, Space energy, R reading, D drug, V device, X fault, B bailout, N note"]
+    lead = [WHAT]
     items = [Item(words, do) for words, do in _likely(late, desk)][:10]
     return What(late, f"LATE ENTRY  {when.words}: what", items, lead, panel_id="late")
 

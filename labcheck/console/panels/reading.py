@@ -104,7 +104,9 @@ def _value(desk: Desk, draft: Draft) -> Panel:
         return _ahead(desk, replace(draft, value=value, unit=panel.unit or reading.unit), press)
 
     units = tuple(dict.fromkeys(u for u in (reading.unit, *reading.units) if u))
-    panel = Ask(desk, title, "value", typed, panel_id="reading", lead=_limits(reading), units=units, limit=12, allowed=NUMBER)
+    panel = Ask(
+        desk, title, "value", typed, panel_id="reading", lead=_limits(reading), units=units, limit=12, allowed=NUMBER
+    )
     return panel
 
 

@@ -13,7 +13,7 @@ from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.session import Refusal
 
 KEEP_US = 60_000_000
-"""So long the call keeps the time it was pressed while its reason is asked; after that the reason's own press counts."""
+"""So long a call keeps the time it was pressed while its reason is asked; later the reason's own press counts."""
 
 USES: dict[str, ReasonUse] = {
     "stage.open": "hold",

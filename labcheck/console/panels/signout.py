@@ -22,11 +22,11 @@ def open_panel(desk: Desk) -> Panel | None:
     left = [item for item in items if item.settled is None]
     settled = [item for item in items if item.settled is not None]
     if left:
-        lead = [f"{len(left)} open: do it (Esc first), or pick it and give a reason. The case closes when none is left."]
+        lead = [f"{len(left)} open: do it (Esc first), or pick it and give a reason. Then the case can be closed."]
         lines = [Item(_text(item), _settler(desk, item)) for item in left]
         return Pick(desk, "SIGN-OUT", lines, [*lead, *(f"settled: {i.text} ({i.settled})" for i in settled)], "signout")
     lead = [
-        f"nothing is open. {desk.case.head_seq} entries. Closing seals them: later corrections are new entries beside the seal.",
+        f"nothing is open. {desk.case.head_seq} entries. Closing seals them; corrections are then new entries.",
         *(f"settled: {i.text} ({i.settled})" for i in settled),
     ]
     return Pick(desk, "SIGN-OUT", [Item("close the case and seal it", _sealer(desk))], lead, "signout")

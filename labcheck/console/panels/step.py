@@ -86,7 +86,7 @@ def _typed(desk: Desk, line: StepLine) -> Panel:
     if step.kind == "number":
         allowed, ask = reading.NUMBER, "value"
         if step.low is not None or step.high is not None:
-            lead = [f"usual {step.low if step.low is not None else 'any'} to {step.high if step.high is not None else 'any'}"]
+            lead = [f"usual {'any' if step.low is None else step.low} to {'any' if step.high is None else step.high}"]
     elif step.kind == "time":
         allowed, ask = "0123456789:", "time hh:mm"
     elif step.kind == "projection":

@@ -33,16 +33,24 @@ class Strip:
         self._paints: list[PaintName | None] = [None] * width
 
     def put(self, at: int, text: str, paint: PaintName | None) -> None:
-        """Draw the text from column ``at``; a wide character that would stick out is left away."""
+        """Draw the text from column ``at``. Half a wide character, of this text or an older one, is a blank."""
         found = in_cells(text)
         for offset, cell in enumerate(found):
             column = at + offset
             if not 0 <= column < self.width:
                 continue
-            last = column == self.width - 1
-            sticks_out = last and offset + 1 < len(found) and found[offset + 1] == ""
-            self._texts[column] = " " if sticks_out or (cell == "" and column == 0) else cell
+            self._part(column)
+            wide = offset + 1 < len(found) and found[offset + 1] == ""
+            cut = (wide and column + 1 == self.width) or (cell == "" and column == 0)
+            self._texts[column] = " " if cut else cell
             self._paints[column] = paint
+
+    def _part(self, column: int) -> None:
+        """Make two blanks of a wide character that is about to be half covered."""
+        if self._texts[column] == "" and column:
+            self._texts[column - 1] = self._texts[column] = " "
+        if column + 1 < self.width and self._texts[column + 1] == "":
+            self._texts[column + 1] = " "
 
     def free(self, start: int, stop: int) -> bool:
         """Whether nothing but blanks or dots stands in the columns ``start`` to ``stop``."""
