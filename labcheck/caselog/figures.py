@@ -186,7 +186,10 @@ def _tallies(case: Case, at: Moment) -> Iterator[Figure]:
 def _tally(case: Case, total: Total) -> tuple[str, Level, str]:
     words, reached, source = level_words(case, total)
     value = _value(total)
-    parts = ", ".join(f"{name} {_amount(total, part)}" for name, part in total.parts)
+    counted = total.tally.kind == "count"
+    parts = ", ".join(
+        f"{name} {number_words(part) if counted else _amount(total, part)}" for name, part in total.parts
+    )
     split = f" ({parts})" if len(total.parts) > 1 else ""
     missing = f"{total.left_out} without amount" if total.left_out else None
     sentence = joined(

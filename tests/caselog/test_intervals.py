@@ -166,7 +166,7 @@ def test_every_entry_to_a_stage_has_its_own_row_and_the_stage_adds_them_up() -> 
     driver.at(9).do("stage.open", stage="cross", cusp="left", reason="haemodynamic")
     driver.at(10)
     table = rows(driver)
-    spent = {id: row.span.us // MIN for id, row in table.items() if row.span is not None}
+    spent = {name: row.span.us // MIN for name, row in table.items() if row.span is not None}
     assert spent["visit:position:left:1"] == 4
     assert spent["visit:position:left:2"] == 3
     assert spent["stage:position:left"] == 7
