@@ -9,6 +9,7 @@ from labcheck.console.view import Expected, View
 from labcheck.console.zones.rows import Piece, Rows, cells, fold, inert
 
 NOT_YET = "NOT YET"
+LABEL = "NEXT  "
 
 
 def render(view: View, width: int, height: int) -> Content:
@@ -34,16 +35,16 @@ def _nothing(rows: Rows, view: View) -> None:
         rows.add(Piece(f"  {words}", "strong"))
         rows.blank(rows.left - 1)
     else:
-        rows.add(Piece("NEXT  ", "label"), Piece(words, "strong"))
+        rows.add(Piece(LABEL, "label"), Piece(words, "strong"))
     _answer(rows, view)
 
 
 def _short(rows: Rows, view: View, expected: Expected) -> None:
-    key = Piece(f" {_key_words(expected)} ")
+    key = Piece(f" {_key_words(expected, rows)} ")
     if expected.unmet or view.case.burst is not None:
-        rows.add(Piece("NEXT  ", "label"), Piece(f'[ "{expected.words}" ]', "amber"), right=(key,))
+        rows.add(Piece(LABEL, "label"), Piece(f'[ "{expected.words}" ]', "amber"), right=(key,))
     else:
-        rows.add(Piece("NEXT  ", "label"), Piece(f'  "{expected.words}"'), right=(key,), fill="wanted")
+        rows.add(Piece(LABEL, "label"), Piece(f'  "{expected.words}"'), right=(key,), fill="wanted")
     rest = 1 if view.answer else 0
     if expected.unmet:
         _missing(rows, expected, rows.left - rest)
@@ -56,7 +57,7 @@ def _short(rows: Rows, view: View, expected: Expected) -> None:
 
 def _tall(rows: Rows, view: View, expected: Expected) -> None:
     rows.head("NEXT CALL", "", f'then "{expected.then}"' if expected.then else "")
-    key = Piece(f"{_key_words(expected)}  ")
+    key = Piece(f"{_key_words(expected, rows)}  ")
     waits = bool(expected.unmet) or view.case.burst is not None
     high = rows.height >= 5 and not waits
     if waits:
@@ -79,9 +80,12 @@ def _energy_words() -> Piece:
     return Piece(f"  energy is on: {keys.by_id('energy').shown} when it is off", "strong")
 
 
-def _key_words(expected: Expected) -> str:
+def _key_words(expected: Expected, rows: Rows) -> str:
+    """The key and what it does now; the key alone rather than a call cut short."""
     key = keys.by_id("call").shown
-    return f"{key}: needs a reason" if expected.unmet else f"{key} as it is said"
+    words = f"{key}: needs a reason" if expected.unmet else f"{key} as it is said"
+    taken = cells(inert(expected.words, rows.plain)) + len(LABEL) + len('[ "" ]') + 3
+    return words if taken + len(words) <= rows.width else key
 
 
 def _missing(rows: Rows, expected: Expected, room: int) -> None:

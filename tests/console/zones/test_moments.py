@@ -1,0 +1,180 @@
+"""What the zones say at moments of a case."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from labcheck.caselog.clockwords import span_words
+from labcheck.console.glyphs import NARROW, TALL, WIDE, Face, spell
+from labcheck.console.zones import now, steps, trace
+from tests.console.zones.drawing import SIZES, lines, reversed_text, screen, zone
+from tests.console.zones.scenes import SCENES, driver, to_traverse, tries, view
+
+
+def spelled(face: Face, text: str) -> list[str]:
+    return ["".join(run.text for run in row).rstrip() for row in spell(face, text)]
+
+
+def stands_in(drawn: list[str], wanted: list[str]) -> bool:
+    """Whether the block letters stand somewhere in the rows, one under the other."""
+    for top in range(len(drawn) - len(wanted) + 1):
+        column = drawn[top].find(wanted[0].strip())
+        while column >= 0:
+            left = column - (len(wanted[0]) - len(wanted[0].lstrip()))
+            if left >= 0 and all(drawn[top + n][left : left + len(row)] == row for n, row in enumerate(wanted)):
+                return True
+            column = drawn[top].find(wanted[0].strip(), column + 1)
+    return False
+
+
+@pytest.mark.parametrize(("size", "face"), [((80, 24), NARROW), ((120, 40), WIDE), ((200, 60), TALL)], ids=str)
+def test_stage_and_clock_stand_in_block_letters(size: tuple[int, int], face: Face) -> None:
+    shown = SCENES["traverse"]()
+    assert shown.stage_us is not None
+    drawn = lines(shown, "now", size)
+    assert stands_in(drawn, spelled(face, "TRAVERSE"))
+    assert stands_in(drawn, spelled(face, span_words(shown.stage_us)))
+    assert not stands_in(drawn, spelled(face, "LACERATE"))
+
+
+def test_the_cusp_is_in_block_letters_where_it_fits_and_in_reverse_beside_them_where_not() -> None:
+    shown = SCENES["traverse"]()
+    assert stands_in(lines(shown, "now", (120, 40)), spelled(WIDE, "LEFT"))
+    assert " LEFT " in reversed_text(zone(shown, "now", (80, 24)))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_the_clock_since_laceration_takes_the_place_and_is_named(size: tuple[int, int]) -> None:
+    shown = SCENES["lacerated"]()
+    assert shown.big is not None
+    assert shown.stage_us is not None
+    drawn = lines(shown, "now", size)
+    assert "SINCE LACERATION" in "\n".join(drawn)
+    assert f"stage {span_words(shown.stage_us)}" in "\n".join(drawn)
+    if size == (120, 40):
+        assert stands_in(drawn, spelled(WIDE, span_words(shown.big.span.us)))
+
+
+def test_a_stage_name_that_fits_no_face_stands_in_capitals_in_reverse() -> None:
+    shown = replace(SCENES["traverse"](), stage_big="MMMMMMMMMMMM")
+    assert "M M M M M M M M M M M M" in reversed_text(now.render(shown, 80, 5))
+    odd = replace(SCENES["traverse"](), stage_big="\u00c4RMEL")
+    assert "\u00c4 R M E L" in reversed_text(now.render(odd, 120, 8))
+
+
+def test_the_attempt_its_number_and_its_outcome_are_said() -> None:
+    case = driver()
+    to_traverse(case)
+    assert "no attempt yet" in "\n".join(lines(view(case), "now"))
+    tries(case, 33, "failed")
+    assert "attempt 1: did not cross" in "\n".join(lines(view(case), "now"))
+    case.do("energy.on")
+    assert "attempt 2" in "\n".join(lines(view(case), "now"))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_what_is_not_yet_true_stands_before_the_call(size: tuple[int, int]) -> None:
+    drawn = "\n".join(lines(SCENES["ready"](), "next", size))
+    assert '"All ready. Lacerating, left"' in drawn
+    assert "NOT YET" in drawn
+    assert "Pacing tested" in drawn
+    assert "Dextrose connected" in drawn
+    assert "Enter" in drawn
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_an_answer_to_the_last_press_is_never_pushed_out(size: tuple[int, int]) -> None:
+    shown = SCENES["refused"]()
+    assert shown.answer[:40] in reversed_text(zone(shown, "next", size))
+    burning = replace(SCENES["traverse"](), answer="energy is on")
+    assert "energy is on" in lines(burning, "next", size)[-1]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_the_held_step_stays_in_sight_and_in_reverse_at_every_size(size: tuple[int, int]) -> None:
+    shown = SCENES["time_out"]()
+    for at, line in enumerate(shown.steps):
+        held = reversed_text(zone(replace(shown, step_at=at), "steps", size))
+        assert " ".join(held.split()).startswith(f"> {steps.state_word(line)}")
+        assert line.step.say[:20] in held
+
+
+def test_a_held_step_is_folded_rather_than_cut() -> None:
+    shown = SCENES["time_out"]()
+    long = next(n for n, line in enumerate(shown.steps) if len(line.step.say) > 45)
+    held = reversed_text(steps.render(replace(shown, step_at=long), 50, 9))
+    assert "".join(shown.steps[long].step.say.split()) in "".join(held.split())
+
+
+def test_the_reminder_is_one_line_and_absent_in_a_quiet_stage() -> None:
+    ready = SCENES["ready"]()
+    assert ready.prompt is not None
+    assert "\n".join(lines(ready, "figures")).count("REMINDER") == 1
+    assert "REMINDER" not in "\n".join(lines(replace(ready, quiet=True), "figures"))
+
+
+def test_figures_at_a_level_come_first_where_not_all_fit() -> None:
+    ready = replace(SCENES["ready"](), prompt=None)
+    assert len(ready.figures) > 4
+    pressing = [figure for figure in ready.figures if figure.level != "plain"]
+    drawn = "\n".join(lines(ready, "figures", (80, 24)))
+    assert pressing[0].words[:20] in drawn
+    assert "more" in drawn
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_a_rehearsal_says_so_in_reverse_at_every_size(size: tuple[int, int]) -> None:
+    assert " REHEARSAL " in reversed_text(zone(SCENES["ready"](), "head", size))
+
+
+def test_the_head_of_a_quiet_stage_has_no_clock_and_stands_still() -> None:
+    quiet = SCENES["traverse"]()
+    later = replace(quiet, now=quiet.now.model_copy(update={"wall_us": quiet.now.wall_us + 61_000_000}))
+    assert lines(quiet, "head") == lines(later, "head")
+    assert "QUIET STAGE" in lines(quiet, "head")[0]
+
+
+def test_the_trace_is_to_scale() -> None:
+    shown = SCENES["ready"]()
+    assert shown.trace is not None
+    scale = trace.Scale(shown.trace.end_us, 120 - trace.GUTTER - 1)
+    drawn = lines(shown, "trace")[1][trace.GUTTER :]
+    for bar in shown.trace.rows[0].bars:
+        if scale.column(bar.to_us) - scale.column(bar.from_us) > 1:
+            assert drawn[scale.column(bar.from_us)] == "["
+    assert drawn.rstrip(" \u254e").endswith(">")
+
+
+def test_the_scale_changes_only_between_round_lengths() -> None:
+    lengths = [trace.Scale(minutes * 60_000_000, 100).minutes for minutes in range(1, 200)]
+    assert lengths == sorted(lengths)
+    assert len(set(lengths)) < 12
+    assert all(length >= minutes for length, minutes in zip(lengths, range(1, 200), strict=True))
+
+
+def test_a_time_without_a_stage_shows_as_an_empty_stretch_with_its_length() -> None:
+    case = driver()
+    case.at(6)
+    assert "no stage 6:00" in lines(view(case), "trace")[1]
+
+
+def test_tries_are_numbered_on_the_lane_of_their_cusp() -> None:
+    drawn = lines(SCENES["ready"](), "trace")
+    left = next(line for line in drawn if line.startswith("left"))
+    right = next(line for line in drawn if line.startswith("right"))
+    assert ["1-", "2-", "3"] == [word for word in left.split() if word[0].isdigit()]
+    assert [word for word in right.split() if word[0].isdigit()] == ["1"]
+
+
+def test_a_narrow_window_keeps_stage_clock_and_last_entry() -> None:
+    drawn = screen(SCENES["lacerated"](), (50, 16))
+    assert stands_in(drawn.split("\n"), spelled(WIDE, "2:16"))
+    assert "Compressions on" in drawn
+
+
+def test_a_case_without_a_stage_invents_no_clock() -> None:
+    shown = SCENES["opened"]()
+    assert shown.stage_us is None
+    assert stands_in(lines(shown, "now"), spelled(WIDE, "-:--"))
