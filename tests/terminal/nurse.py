@@ -1,0 +1,165 @@
+"""The nurse of the stories: finds lines by their words on the screen and presses the key that stands beside them."""
+
+from __future__ import annotations
+
+import re
+import time
+
+from tests.terminal.harness import NotSeenError, Terminal
+
+BOUNCE_S = 0.45
+"""A little over the checklist's guard against a second press of the call key (0.4 s)."""
+SAVED = re.compile(r"SAVED (\d+)")
+DIGIT = re.compile(r"^[ >]*(\d)  +(.*)$")
+MARKED = re.compile(r"^[ │]*>\s+(.*)$", re.MULTILINE)
+
+
+class Nurse:
+    """Drives one console. Every method returns only when the screen says that the press is saved."""
+
+    def __init__(self, terminal: Terminal) -> None:
+        self.terminal = terminal
+        self._called = 0.0
+
+    # --- what the screen says ----------------------------------------------------------------------------
+
+    @property
+    def saved(self) -> int:
+        """The number of the last entry the screen calls saved, 0 for none."""
+        found = SAVED.findall(self.terminal.text())
+        return int(found[-1]) if found else 0
+
+    def saved_after(self, before: int) -> int:
+        """Wait until an entry after ``before`` is called saved."""
+
+        def later(text: str) -> bool:
+            found = SAVED.findall(text)
+            return bool(found) and int(found[-1]) > before
+
+        self.terminal.wait(later, f"an entry after {before} to be saved")
+        return self.saved
+
+    def sees(self, words: str) -> str:
+        """Wait for words on the screen."""
+        return self.terminal.wait_for(words)
+
+    @property
+    def key(self) -> str:
+        """The case's key, from the head of the screen."""
+        found = re.search(r"[B-Z2-9]{4}-[B-Z2-9]{2}", self.terminal.text())
+        if found is None:
+            raise NotSeenError(f"no case key on the screen:\n{self.terminal.text()}")
+        return found[0]
+
+    # --- keys that record at once ------------------------------------------------------------------------
+
+    def call(self, words: str) -> int:
+        """The expected call, once the screen expects these words."""
+        self.sees(f'"{words}"')
+        return self.record("enter", wait=True)
+
+    def record(self, *keys: str, wait: bool = False) -> int:
+        """Press keys of which the last one records."""
+        if wait:
+            time.sleep(max(0.0, self._called + BOUNCE_S - time.monotonic()))
+        before = self.saved
+        self.terminal.press(*keys)
+        number = self.saved_after(before)
+        if wait:
+            self._called = time.monotonic()
+        return number
+
+    def energy(self, on_s: float = 0.3) -> None:
+        """Energy on, and off again."""
+        self.record("space")
+        self.terminal.pump(on_s)
+        self.record("space")
+
+    # --- panels ------------------------------------------------------------------------------------------
+
+    def open(self, key: str, title: str) -> None:
+        """Open a panel and wait for its title."""
+        self.terminal.press(key)
+        self.sees(title)
+
+    def pick(self, words: str) -> None:
+        """Press the digit beside a line of the open panel; turn the page, or move down, where there is none."""
+        for _ in range(4):
+            text = self.terminal.wait(lambda text: words in text or "more (page" in text, f"a line {words!r}")
+            for line in text.splitlines():
+                digit = DIGIT.match(line)
+                if digit and digit[2].strip().startswith(words):
+                    self.terminal.press(digit[1])
+                    return
+            if any(line.strip(" >").startswith(words) for line in text.splitlines()):
+                self._move_to(words)
+                self.terminal.press("enter")
+                return
+            self.terminal.press("0")
+            self.terminal.wait(lambda now, before=text: now != before, "another page")  # type: ignore[misc]
+        raise NotSeenError(f"no line {words!r} to pick:\n{self.terminal.text()}")
+
+    def choose(self, *lines: str) -> int:
+        """Pick line after line; the last one records."""
+        before = self.saved
+        for words in lines:
+            self.pick(words)
+        return self.saved_after(before)
+
+    def enter(self, text: str) -> int:
+        """Type a value and press Enter, which records."""
+        before = self.saved
+        self.terminal.type(text)
+        self.sees(text)
+        self.terminal.press("enter")
+        return self.saved_after(before)
+
+    def reading(self, title: str, value: str) -> int:
+        """R, the reading, its value."""
+        self.open("r", "READING")
+        self.pick(title)
+        self.sees(title)
+        return self.enter(value)
+
+    # --- steps -------------------------------------------------------------------------------------------
+
+    def marked(self) -> str:
+        """The marked line."""
+        found = MARKED.search(self.terminal.text())
+        return found[1] if found else ""
+
+    def _move_to(self, words: str) -> None:
+        for _ in range(30):
+            if words in self.marked():
+                return
+            before = self.marked()
+            self.terminal.press("down")
+            self.terminal.wait(lambda _, before=before: self.marked() != before, "the mark to move")  # type: ignore[misc]
+        raise NotSeenError(f"the mark never came to {words!r}:\n{self.terminal.text()}")
+
+    def done(self, *steps: str) -> None:
+        """Answer the marked steps, which must be these in this order, as done."""
+        for words in steps:
+            self.at(words)
+            self.record("right")
+
+    def at(self, words: str) -> None:
+        """Make sure the mark stands on this step, moving down over steps that stay open."""
+        self.terminal.pump(0.05)
+        self._move_to(words)
+
+    def value(self, words: str, *lines: str) -> None:
+        """Answer the marked step with what is picked from its list."""
+        self.at(words)
+        before = self.saved
+        self.terminal.press("right")
+        for line in lines:
+            self.pick(line)
+        self.saved_after(before)
+
+    def typed(self, words: str, text: str) -> None:
+        """Answer the marked step with a typed value."""
+        self.at(words)
+        self.terminal.press("right")
+        self.sees("Esc leaves")
+        self.enter(text)
