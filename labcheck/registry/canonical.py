@@ -8,7 +8,7 @@ from typing import Any
 from labcheck import __version__
 from labcheck.caselog.case import Case
 from labcheck.registry.columns import Row
-from labcheck.registry.document import FORMAT, TABLES, VERSION
+from labcheck.registry.document import FORMAT, REGISTRY_FORMAT, TABLES, VERSION
 from labcheck.registry.errors import ExportError
 from labcheck.registry.profiles import values
 from labcheck.registry.stored import StoredCase
@@ -38,6 +38,21 @@ def case_document(tables: Tables, stored: StoredCase) -> dict[str, Any]:
         "case": _plain(tables.rows["cases"][0]),
         "events": _events(tables, stored),
         "tables": {name: [_plain(row) for row in tables.rows[name]] for name in TABLES},
+    }
+
+
+def registry_document(tables: Tables) -> dict[str, Any]:
+    """The document for a registry: no stored entries, and of the tables only what the profile lets out."""
+    frame = tables.frame
+    rows = {name: [values(row, frame.profile) for row in tables.rows[name]] for name in ("events", *TABLES)}
+    return {
+        "format": REGISTRY_FORMAT,
+        "format_version": VERSION,
+        "generator": {"name": "labcheck", "version": __version__},
+        "profile": frame.profile,
+        "rehearsal": frame.case.rehearsal,
+        "case": values(tables.rows["cases"][0], frame.profile),
+        "tables": rows,
     }
 
 

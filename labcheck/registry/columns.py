@@ -13,18 +13,26 @@ from pydantic_core import CoreSchema
 from labcheck.checklist.words import Strict
 from labcheck.registry.times import OFFSET, RFC3339_MS
 
-Profile = Literal["hospital", "registry"]
-"""``hospital`` keeps times, free text and recorder tags; ``registry`` carries none of them."""
+Profile = Literal["hospital", "registry", "shifted"]
+"""``hospital`` keeps times, free text and recorder tags; ``registry`` carries none of them; ``shifted`` is
+``registry`` with clock times moved by a secret number of whole weeks."""
+
+Only = Literal["", "clock", "hospital"]
+"""Who gets a column: everybody, everybody but the registry profile, or the hospital alone."""
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """What one column says. ``free``: text typed by people. ``hospital``: not in the registry profile."""
+    """What one column says, in which unit, and which profiles carry it. ``free``: typed by people."""
 
     says: str
     unit: str | None = None
     free: bool = False
-    hospital: bool = False
+    only: Only = ""
+
+    def leaves(self, profile: Profile) -> bool:
+        """Whether this profile carries the column."""
+        return profile == "hospital" or self.only == "" or (profile == "shifted" and self.only == "clock")
 
     def __get_pydantic_json_schema__(
         self, core: CoreSchema, handler: GetJsonSchemaHandler
@@ -40,11 +48,7 @@ class Row(Strict):
     @classmethod
     def columns(cls, profile: Profile) -> tuple[str, ...]:
         """The names of the columns that this profile carries."""
-        return tuple(
-            name
-            for name, info in cls.model_fields.items()
-            if profile == "hospital" or not column(info).hospital
-        )
+        return tuple(name for name, info in cls.model_fields.items() if column(info).leaves(profile))
 
     @classmethod
     def key(cls) -> tuple[str, ...]:
@@ -58,13 +62,18 @@ def column(info: FieldInfo) -> Column:
 
 
 def free(says: str) -> Column:
-    """A column of free text: never in the registry profile."""
-    return Column(says, free=True, hospital=True)
+    """A column of free text: never outside the hospital."""
+    return Column(says, free=True, only="hospital")
 
 
 def inside(says: str, unit: str | None = None) -> Column:
-    """A column that stays in the hospital: a clock time, a tag of a person, a digest."""
-    return Column(says, unit, hospital=True)
+    """A column that stays in the hospital: a tag of a person, a digest, words of the local checklist."""
+    return Column(says, unit, only="hospital")
+
+
+def clock(says: str) -> Column:
+    """A clock time: not in the registry profile."""
+    return Column(says, only="clock")
 
 
 Time = Annotated[str, Field(pattern=RFC3339_MS)]

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from labcheck.registry.dictionary import data_dictionary
-from labcheck.registry.document import document_schema
+from labcheck.registry.document import document_schema, registry_schema
 from labcheck.registry.example import example_files
 from labcheck.registry.tables import ROWS
 from labcheck.registry.tableschema import table_schema
@@ -32,6 +32,8 @@ def description_files() -> dict[str, bytes]:
     """The schemas and the data dictionary."""
     return {
         "labcheck-case.schema.json": _json(document_schema()),
+        "labcheck-registry-case.schema.json": _json(registry_schema("registry")),
+        "labcheck-registry-case-shifted.schema.json": _json(registry_schema("shifted")),
         "data-dictionary.md": data_dictionary().encode("utf-8"),
         **{f"tables/{name}.schema.json": _json(table_schema(row, "hospital")) for name, row in ROWS.items()},
     }

@@ -17,9 +17,9 @@ from typing import Any, BinaryIO
 from labcheck import __version__
 from labcheck.registry.cells import cell
 from labcheck.registry.columns import Profile, Row
-from labcheck.registry.profiles import values
+from labcheck.registry.profiles import text_columns, values
 from labcheck.registry.tables import ROWS, Tables
-from labcheck.registry.tableschema import table_schema, text_columns
+from labcheck.registry.tableschema import table_schema
 from labcheck.registry.writing import Staged
 
 BOM = b"\xef\xbb\xbf"

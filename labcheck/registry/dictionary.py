@@ -61,7 +61,13 @@ Every package says under which profile it was written.
 - `hospital`: everything.
 - `registry`: the year and relative times only. No clock time, no free text, no tag of a person, no serial or lot
   number (none is ever recorded), no case key and no study number: both are replaced by keyed pseudonyms. Words
-  that are not an id of the checklist leave as `other`. Columns marked *hospital* below are not there.
+  that are not an id of the checklist leave as `other`. Columns marked *clock* or *hospital* below are not there.
+- `shifted`: as `registry`, with clock times (columns marked *clock*) moved by a whole number of weeks that is
+  secret and the same for all cases of one patient. Time of day and weekday stay; the year is left out.
+
+The pseudonyms are worked out with a key that the hospital keeps outside the ledger; the same key gives the same
+pseudonyms, so that later exports fit earlier ones. Nobody without the key can turn a pseudonym back. Whoever holds
+the ledger itself can still recognise a case by its durations: the profiles protect against outsiders.
 
 Stages, steps, readings, drugs, outcomes and the like are named by their ids in the checklist that the case was
 run with (`checklist_id`, `checklist_digest`). The checklist's exact text is in the JSON document of the case.
@@ -93,7 +99,7 @@ def _table(name: str, row: type[Row]) -> str:
 def _columns(row: type[Row]) -> Iterator[str]:
     for name, schema in properties(row, "hospital").items():
         mark = column(row.model_fields[name])
-        where = "hospital" if mark.hospital else "both"
+        where = mark.only or "all"
         yield f"| `{name}` | {_type(schema)} | {mark.unit or ''} | {where} | {mark.says} |"
 
 

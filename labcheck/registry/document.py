@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, create_model
 
 from labcheck.caselog.events import Event
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.words import Strict
-from labcheck.registry.columns import Time, schema_of
+from labcheck.registry.columns import Profile, Time, schema_of
+from labcheck.registry.profiles import model_under
 from labcheck.registry.rows.log import EventRow
 from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
 from labcheck.registry.rows.values import ClockRow, DecisionRow, DoseRow, ReadingRow, RunRow, StepRow
+from labcheck.registry.tables import ROWS
 
 FORMAT = "labcheck-case"
+REGISTRY_FORMAT = "labcheck-registry-case"
 VERSION = 1
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
@@ -109,6 +112,36 @@ def document_schema() -> dict[str, Any]:
     """JSON Schema 2020-12 of the document."""
     schema = schema_of(CaseDocument, title="labcheck case document, version 1")
     return {"$schema": DIALECT, "$id": "urn:labcheck:case:1", **schema}
+
+
+def _heading(profile: Profile) -> dict[str, Any]:
+    named: Any = Literal[profile]
+    return {
+        "format": (Literal["labcheck-registry-case"], ...),
+        "format_version": (Literal[1], ...),
+        "profile": (named, ...),
+    }
+
+
+def registry_schema(profile: Profile) -> dict[str, Any]:
+    """JSON Schema 2020-12 of the document for a registry: nothing but these columns can be in it."""
+    rows: dict[str, Any] = {
+        name: (tuple[model_under(row, profile), ...], ...)  # type: ignore[misc]
+        for name, row in ROWS.items()
+        if name != "cases"
+    }
+    tables: type[Strict] = create_model("RegistryTables", __base__=Strict, **rows)
+    document: type[Strict] = create_model(
+        "RegistryDocument",
+        __base__=Strict,
+        **_heading(profile),
+        generator=(Generator, ...),
+        rehearsal=(bool, ...),
+        case=(model_under(ROWS["cases"], profile), ...),
+        tables=(tables, ...),
+    )
+    schema = schema_of(document, title=f"labcheck case for a registry, profile {profile}, version 1")
+    return {"$schema": DIALECT, "$id": f"urn:labcheck:registry-case:{profile}:1", **schema}
 
 
 TABLES: tuple[str, ...] = tuple(DocumentTables.model_fields)

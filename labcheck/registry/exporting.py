@@ -3,19 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, get_args
 
 from labcheck.caselog.case import Case
-from labcheck.registry.canonical import case_document, document_bytes
+from labcheck.registry.canonical import case_document, document_bytes, document_line, registry_document
 from labcheck.registry.columns import Profile
 from labcheck.registry.csvpack import CsvPackage
 from labcheck.registry.deriving.frame import Frame, frame
 from labcheck.registry.errors import ExportError
+from labcheck.registry.identifiers import NO_IDENTIFIERS, Identifiers
 from labcheck.registry.profiles import PROFILES
+from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.tables import Tables, tables
 from labcheck.registry.writing import safe_name, write_file
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """How cases are to leave.
+
+    ``pseudonyms`` are needed for every profile but the hospital's; ``identifiers`` (by case key) are for the
+    hospital's alone. ``snomed`` adds SNOMED CT codes to FHIR, which needs a licence in some countries.
+    """
+
+    profile: Profile = "hospital"
+    excel: bool = False
+    pseudonyms: Pseudonyms | None = None
+    identifiers: Mapping[str, Identifiers] = field(default_factory=dict)
+    snomed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +44,8 @@ class Outgoing:
     stored: StoredCase
     stem: str
     folder: Path
-    excel: bool
+    choices: Choices
+    identifiers: Identifiers
 
     @property
     def frame(self) -> Frame:
@@ -46,32 +65,58 @@ def export_case(
     *,
     profile: str | None = None,
     excel: bool = False,
+    pseudonyms: Pseudonyms | None = None,
+    identifiers: Mapping[str, Identifiers] | None = None,
+    snomed: bool = False,
 ) -> list[Path]:
     """Write one case in every format asked for and give the paths written.
 
-    ``profile`` is ``hospital`` (the default) or ``registry``. Raises ``ExportError`` with one line; what was
-    in the folder before is then as it was.
+    ``profile`` is ``hospital`` (the default), ``registry`` or ``shifted``. Raises ``ExportError`` with one line;
+    what was in the folder before is then as it was.
     """
-    out = outgoing(case, stored, folder, profile=known_profile(profile), excel=excel)
+    choices = Choices(known_profile(profile), excel, pseudonyms, identifiers or {}, snomed)
     writers = [known_format(name) for name in dict.fromkeys(formats)]
+    out = outgoing(case, stored, folder, choices)
     return [path for write in writers for path in write(out)]
 
 
-def outgoing(case: Case, stored: StoredCase, folder: Path, *, profile: Profile, excel: bool) -> Outgoing:
-    """A case ready to be written."""
-    case_id, subject_id = f"C-{case.key}", None
-    if case.plan is not None and case.plan.study_number is not None:
-        subject_id = f"S-{case.plan.study_number}"
-    framed = frame(case, profile=profile, case_id=case_id, subject_id=subject_id)
-    return Outgoing(tables(framed, stored.head), stored, case.key, folder, excel)
+def outgoing(case: Case, stored: StoredCase, folder: Path, choices: Choices) -> Outgoing:
+    """A case ready to be written, under the names its profile allows."""
+    framed = _framed(case, choices)
+    stem = case.key if choices.profile == "hospital" else framed.case_id
+    known = choices.identifiers.get(case.key, NO_IDENTIFIERS)
+    return Outgoing(tables(framed, stored.head), stored, stem, folder, choices, known)
+
+
+def _framed(case: Case, choices: Choices) -> Frame:
+    profile, key = choices.profile, choices.pseudonyms
+    if profile == "hospital":
+        study = case.plan.study_number if case.plan is not None else None
+        return frame(
+            case, profile=profile, case_id=f"C-{case.key}", subject_id=f"S-{study}" if study else None
+        )
+    if choices.identifiers:
+        raise ExportError(
+            f"the {profile} profile takes no identifiers of the hospital's systems; leave them out"
+        )
+    if key is None:
+        raise ExportError(f"the {profile} profile needs a key for its pseudonyms; give --key FILE")
+    return frame(
+        case,
+        profile=profile,
+        case_id=key.case_id(case),
+        subject_id=key.subject_id(case),
+        shift_us=key.shift_us(case) if profile == "shifted" else 0,
+    )
 
 
 def known_profile(profile: str | None) -> Profile:
     """The profile of that name; the hospital's where none is named."""
-    if profile is None or profile == "hospital":
+    if profile is None:
         return "hospital"
-    if profile == "registry":
-        return "registry"
+    for known in get_args(Profile):
+        if profile == known:
+            return known  # type: ignore[no-any-return]
     raise ExportError(f"there is no profile {profile[:20]!a}; choose one of {', '.join(PROFILES)}")
 
 
@@ -82,16 +127,25 @@ def known_format(name: str) -> Callable[[Outgoing], list[Path]]:
     return WRITERS[name]
 
 
+def _document(out: Outgoing) -> dict[str, Any]:
+    if out.choices.profile == "hospital":
+        return case_document(out.tables, out.stored)
+    return registry_document(out.tables)
+
+
 def _json(out: Outgoing) -> list[Path]:
-    document = case_document(out.tables, out.stored)
-    return [write_file(out.folder, out.name(".json"), document_bytes(document))]
+    return [write_file(out.folder, out.name(".json"), document_bytes(_document(out)))]
+
+
+def _jsonl(out: Outgoing) -> list[Path]:
+    return [write_file(out.folder, out.name(".jsonl"), document_line(_document(out)))]
 
 
 def _csv(out: Outgoing) -> list[Path]:
-    folder = out.folder / (out.name("") + ("-csv-excel" if out.excel else "-csv"))
-    with CsvPackage(folder, out.frame.profile, excel=out.excel) as package:
+    folder = out.folder / (out.name("") + ("-csv-excel" if out.choices.excel else "-csv"))
+    with CsvPackage(folder, out.choices.profile, excel=out.choices.excel) as package:
         package.add(out.tables)
     return package.paths()
 
 
-WRITERS: Mapping[str, Callable[[Outgoing], list[Path]]] = {"json": _json, "csv": _csv}
+WRITERS: Mapping[str, Callable[[Outgoing], list[Path]]] = {"json": _json, "jsonl": _jsonl, "csv": _csv}

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from labcheck.registry.columns import Profile, Row
-from labcheck.registry.profiles import properties
+from labcheck.registry.profiles import plain_schema, properties
 
 TYPES = {"string": "string", "integer": "integer", "number": "number", "boolean": "boolean"}
 
@@ -25,24 +25,8 @@ def table_schema(row: type[Row], profile: Profile) -> dict[str, Any]:
     return found
 
 
-def text_columns(row: type[Row], profile: Profile) -> frozenset[str]:
-    """The columns of words: those that a spreadsheet guard may have to touch."""
-    return frozenset(
-        name
-        for name, schema in properties(row, profile).items()
-        if _plain(schema)[0].get("type") == "string"
-        and not {"enum", "pattern", "const"} & set(_plain(schema)[0])
-    )
-
-
-def _plain(schema: dict[str, Any]) -> tuple[dict[str, Any], bool]:
-    """The schema without its null, and whether a value is required."""
-    options = [option for option in schema.get("anyOf", [schema]) if option.get("type") != "null"]
-    return options[0], len(options) == len(schema.get("anyOf", [schema]))
-
-
 def _field(name: str, schema: dict[str, Any]) -> dict[str, Any]:
-    inner, required = _plain(schema)
+    inner, required = plain_schema(schema)
     field: dict[str, Any] = {
         "name": name,
         "type": TYPES[inner["type"]],

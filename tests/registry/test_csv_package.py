@@ -19,9 +19,9 @@ from hypothesis import strategies as st
 from labcheck.caselog.case import Case
 from labcheck.registry.cells import cell, guarded, inert, unguarded
 from labcheck.registry.exporting import export_case
+from labcheck.registry.profiles import text_columns
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.tables import ROWS
-from labcheck.registry.tableschema import text_columns
 from labcheck.registry.times import read_rfc3339
 
 PAYLOADS = ["=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1+1", '=HYPERLINK("x")', "0007", "1e5", "03/04", "2031-03-04",

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.stamps import Moment, span
+from labcheck.caselog.stamps import Moment, Stamp, span
 from labcheck.registry.columns import Profile
 from labcheck.registry.times import rfc3339, seconds, since
 
@@ -17,7 +17,8 @@ class Frame:
     """A folded case about to leave.
 
     ``case_id`` and ``subject_id`` are the names it leaves under. ``origin`` is the opening of the access
-    stage, zero of every relative time, or None where access was never opened.
+    stage, zero of every relative time, or None where access was never opened. ``shift_us`` is added to every
+    clock time (whole weeks), and to nothing else.
     """
 
     case: Case
@@ -25,6 +26,20 @@ class Frame:
     subject_id: str | None
     profile: Profile
     origin: Moment | None
+    shift_us: int = 0
+
+    def at(self, moment: Moment | Stamp) -> str:
+        """A moment as clock time."""
+        return rfc3339(moment.model_copy(update={"wall_us": moment.wall_us + self.shift_us}))
+
+    def clock(self, moment: Moment | Stamp | None) -> str | None:
+        """A moment as clock time, or None."""
+        return self.at(moment) if moment is not None else None
+
+    def reason_code(self, reason: str | None) -> str | None:
+        """The id of a reason that the checklist offers, given by id or by its text."""
+        offered = self.case.checklist.reason
+        return next((r.id for r in offered if reason in (r.id, r.text)), None) if reason else None
 
     def rel(self, moment: Moment | None) -> float | None:
         """Seconds since access, or None where either end is missing."""
@@ -40,8 +55,8 @@ class Frame:
         """The columns of a start and an end."""
         length = span(start, end) if start is not None and end is not None else None
         return {
-            "started_at": clock(start),
-            "ended_at": clock(end),
+            "started_at": self.clock(start),
+            "ended_at": self.clock(end),
             "start_rel_s": self.rel(start),
             "end_rel_s": self.rel(end),
             "duration_s": seconds(length.us) if length is not None else None,
@@ -49,20 +64,15 @@ class Frame:
         }
 
 
-def frame(case: Case, *, profile: Profile, case_id: str, subject_id: str | None) -> Frame:
+def frame(case: Case, *, profile: Profile, case_id: str, subject_id: str | None, shift_us: int = 0) -> Frame:
     """The frame of a case under these names."""
-    return Frame(case, case_id, subject_id, profile, access_opened(case))
+    return Frame(case, case_id, subject_id, profile, access_opened(case), shift_us)
 
 
 def access_opened(case: Case) -> Moment | None:
     """When the access stage was first opened."""
     first = (v.start for v in case.visits if v.stage == case.checklist.access_stage)
     return next(first, None)
-
-
-def clock(moment: Moment | None) -> str | None:
-    """A moment as clock time, or None."""
-    return rfc3339(moment) if moment is not None else None
 
 
 def number(value: Decimal | int | None) -> float | None:

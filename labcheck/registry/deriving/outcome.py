@@ -9,7 +9,7 @@ from labcheck.caselog.events import CaseOpened
 from labcheck.caselog.intervals import interval_table
 from labcheck.checklist import finding
 from labcheck.ledger.chain import Head
-from labcheck.registry.deriving.frame import Frame, clock, number
+from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.deriving.stages import energy_us
 from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
 from labcheck.registry.times import aware, offset, seconds
@@ -29,10 +29,10 @@ def case_row(frame: Frame, head: Head) -> CaseRow:
             "subject_id": frame.subject_id,
             "profile": frame.profile,
             "rehearsal": case.rehearsal,
-            "year": aware(case.opened).year if case.opened is not None else None,
-            "opened_at": clock(case.opened),
-            "access_at": clock(frame.origin),
-            "sealed_at": clock(case.seal.at if case.seal is not None else None),
+            "year": aware(case.opened).year if case.opened is not None and not frame.shift_us else None,
+            "opened_at": frame.clock(case.opened),
+            "access_at": frame.clock(frame.origin),
+            "sealed_at": frame.clock(case.seal.at if case.seal is not None else None),
             "utc_offset": offset(case.opened) if case.opened is not None else None,
             "sealed": case.seal is not None,
             "technique": plan.technique if plan is not None else None,
@@ -42,7 +42,7 @@ def case_row(frame: Frame, head: Head) -> CaseRow:
             "protection_planned": ";".join(plan.protection_planned if plan is not None else ()) or None,
             "valve_class": plan.valve_class if plan is not None else None,
             "access": plan.access if plan is not None else None,
-            "age_years": min(age, OLDEST) if age is not None and frame.profile == "registry" else age,
+            "age_years": min(age, OLDEST) if age is not None and frame.profile != "hospital" else age,
             "sex": plan.sex if plan is not None else None,
             "weight_kg": number(plan.weight_kg) if plan is not None else None,
             "height_cm": number(plan.height_cm) if plan is not None else None,

@@ -11,7 +11,7 @@ from labcheck.caselog.progress import slot_state, stage_title
 from labcheck.caselog.stamps import span
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot
-from labcheck.registry.deriving.frame import Frame, clock, number
+from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
 from labcheck.registry.rows.values import RunRow
 from labcheck.registry.times import seconds
@@ -46,6 +46,7 @@ def _visit(frame: Frame, visit: Visit, place: int) -> VisitRow:
             "state": state,
             **frame.stretch(visit.start, visit.end),
             "late": visit.late,
+            "reason_code": None,
             "reason": None,
         }
     )
@@ -76,6 +77,7 @@ def _unvisited(frame: Frame, slot: Slot, place: int) -> VisitRow | None:
             "state": named,
             **frame.stretch(None, None),
             "late": False,
+            "reason_code": frame.reason_code(reason),
             "reason": reason,
         }
     )
@@ -112,13 +114,14 @@ def attempt_rows(frame: Frame) -> Iterator[AttemptRow]:
                 "cusp": attempt.cusp,
                 "number": attempt.number,
                 **frame.stretch(attempt.start, attempt.end),
-                "effect_at": clock(attempt.effect),
+                "effect_at": frame.clock(attempt.effect),
                 "effect_rel_s": frame.rel(attempt.effect),
                 "outcome": attempt.outcome,
                 "result": result_of(frame, attempt),
                 "bursts": len(attempt.bursts),
                 "energy_s": seconds(energy_us(attempt)),
                 "late": attempt.late,
+                "reason_code": frame.reason_code(attempt.reason),
                 "reason": attempt.reason,
             }
         )

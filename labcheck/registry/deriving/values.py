@@ -8,9 +8,9 @@ from labcheck.caselog.events import StepAnswered
 from labcheck.caselog.folding import effective_payload
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option, Step
-from labcheck.registry.deriving.frame import Frame, clock, number
+from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.rows.values import ClockRow, DecisionRow, DoseRow, ReadingRow, StepRow
-from labcheck.registry.times import rfc3339, seconds
+from labcheck.registry.times import seconds
 
 
 def reading_rows(frame: Frame) -> Iterator[ReadingRow]:
@@ -25,9 +25,9 @@ def reading_rows(frame: Frame) -> Iterator[ReadingRow]:
                 "reading": what.reading,
                 "cusp": what.cusp,
                 "ostium": what.ostium,
-                "taken_at": rfc3339(reading.at),
+                "taken_at": frame.at(reading.at),
                 "taken_rel_s": frame.rel(reading.at),
-                "sampled_at": clock(sampled),
+                "sampled_at": frame.clock(sampled),
                 "sampled_rel_s": frame.rel(sampled),
                 "value": number(what.value),
                 "unit": what.unit,
@@ -50,7 +50,7 @@ def dose_rows(frame: Frame) -> Iterator[DoseRow]:
                 "case_id": frame.case_id,
                 "seq": dose.seq,
                 "drug": dose.what.drug,
-                "given_at": rfc3339(dose.at),
+                "given_at": frame.at(dose.at),
                 "given_rel_s": frame.rel(dose.at),
                 "amount": number(dose.what.amount),
                 "unit": dose.what.unit,
@@ -77,11 +77,12 @@ def step_rows(frame: Frame) -> Iterator[StepRow]:
                 "killer": step is not None and step.killer,
                 "answer": what.answer,
                 "option": option.id if option is not None else None,
-                "answered_at": rfc3339(answer.at),
+                "answered_at": frame.at(answer.at),
                 "answered_rel_s": frame.rel(answer.at),
                 "value_text": what.value,
                 "unit": what.unit,
                 "late": frame.late(answer.seq),
+                "reason_code": frame.reason_code(what.reason),
                 "reason": what.reason,
             }
         )
@@ -113,8 +114,9 @@ def decision_rows(frame: Frame) -> Iterator[DecisionRow]:
                 "seq": choice.seq,
                 "decision": name,
                 "choice": choice.choice,
-                "made_at": rfc3339(made[1]),
+                "made_at": frame.at(made[1]),
                 "made_rel_s": frame.rel(made[1]),
+                "reason_code": frame.reason_code(choice.reason),
                 "reason": choice.reason,
             }
         )
@@ -128,7 +130,7 @@ def clock_rows(frame: Frame) -> Iterator[ClockRow]:
                 "case_id": frame.case_id,
                 "seq": compared.seq,
                 "clock": compared.what.clock,
-                "compared_at": rfc3339(compared.at),
+                "compared_at": frame.at(compared.at),
                 "compared_rel_s": frame.rel(compared.at),
                 "clock_offset_s": seconds(compared.what.offset_us),
                 "uncertainty_s": seconds(compared.what.uncertainty_us),

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import Field
 
 from labcheck.caselog.stamps import Basis
-from labcheck.registry.columns import Column, Id, Seconds, Time, free, inside
+from labcheck.registry.columns import Column, Id, Seconds, Time, clock, free
 
 CaseId = Annotated[
     Id, Column("The case: C- and the case key; in the registry profile P- and a keyed pseudonym.")
@@ -18,8 +18,8 @@ EntrySeq = Annotated[
 Stage = Annotated[str, Column("Stage of the checklist, by its id there (bailout:id inside a rescue).")]
 CuspColumn = Annotated[str | None, Column("The cusp it belongs to; empty where it belongs to none.")]
 OstiumColumn = Annotated[str | None, Column("The coronary ostium it belongs to: left or right.")]
-StartTime = Annotated[Time | None, inside("Clock time of the start, at the offset then in force.")]
-EndTime = Annotated[Time | None, inside("Clock time of the end; empty while it runs or if it is not known.")]
+StartTime = Annotated[Time | None, clock("Clock time of the start, at the offset then in force.")]
+EndTime = Annotated[Time | None, clock("Clock time of the end; empty while it runs or if it is not known.")]
 StartRel = Annotated[
     Seconds | None, Column("Start, counted from the opening of the access stage; negative before it.", "s")
 ]
@@ -29,11 +29,14 @@ DurationBasis = Annotated[
     Basis | None,
     Column("Clock the duration was measured with: boot (steady), or wall (may hold a clock step)."),
 ]
-AtTime = Annotated[Time, inside("Clock time at which it happened.")]
+AtTime = Annotated[Time, clock("Clock time at which it happened.")]
 AtRel = Annotated[
     Seconds | None, Column("When it happened, counted from the opening of the access stage.", "s")
 ]
 Late = Annotated[bool, Column("Whether it was entered after the fact (late, amended or transcribed).")]
 Reason = Annotated[str | None, free("The reason that was given.")]
 NoteText = Annotated[str | None, free("Free text that was typed with it.")]
+ReasonCode = Annotated[
+    str | None, Column("The reason, by its id in the checklist, where it is one of those offered there.")
+]
 Unit = Annotated[str | None, Column("Unit of the value, as entered.")]

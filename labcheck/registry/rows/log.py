@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from labcheck.caselog.stamps import Basis, Mode
-from labcheck.registry.columns import Column, Count, Id, Offset, Row, Seconds, Time, free, inside
+from labcheck.registry.columns import Column, Count, Id, Offset, Row, Seconds, Time, clock, free, inside
 from labcheck.registry.rows.fields import (
     AtRel,
     CaseId,
@@ -16,6 +16,7 @@ from labcheck.registry.rows.fields import (
     NoteText,
     OstiumColumn,
     Reason,
+    ReasonCode,
     Unit,
 )
 
@@ -30,14 +31,21 @@ class EventRow(Row):
     seq: Annotated[int, Field(ge=1), Column("Place in the log. This, not time, is the order.")]
     kind: Annotated[str, Column("What kind of entry it is.")]
     fact_kind: Annotated[str | None, Column("For addendum.added: the kind of the fact that was added.")]
-    occurred_at: Annotated[Time, inside("Clock time at which it happened.")]
-    recorded_at: Annotated[Time, inside("Clock time at which it was entered.")]
-    utc_offset: Annotated[Offset, inside("Offset from UTC in force when it happened.")]
+    occurred_at: Annotated[Time, clock("Clock time at which it happened.")]
+    recorded_at: Annotated[Time, clock("Clock time at which it was entered.")]
+    utc_offset: Annotated[Offset, clock("Offset from UTC in force when it happened.")]
     t_rel_s: AtRel
     t_rel_basis: Annotated[Basis | None, Column("Clock that t_rel_s was measured with: boot, or wall.")]
     lag_s: Annotated[Seconds, Column("Entered minus happened, by the wall clock.", "s")]
     mode: Annotated[Mode, Column("How it was entered: live, late, amended or transcribed from paper.")]
     precision_s: Annotated[Count, Column("How finely the happened time is known; 0 for a key press.", "s")]
+    time_quality: Annotated[
+        Literal["measured", "estimated", "unsynchronized"],
+        Column(
+            "measured by this console's clocks at the press; estimated by a person; unsynchronized: not from "
+            "this console's clock at all (paper)."
+        ),
+    ]
     late: Late
     late_over_20_min: Annotated[
         bool, Column("Whether it was entered more than 20 minutes after it happened.")
@@ -63,7 +71,9 @@ class EventRow(Row):
     unit: Unit
     value_text: Annotated[str | None, free("The value where it is not one number, as entered.")]
     text: NoteText
+    reason_code: ReasonCode
     reason: Reason
+    late_reason: Annotated[str | None, free("Why it was entered after the fact.")]
     recorder: Annotated[str, inside("Tag of the person at the keys.")]
 
     @classmethod

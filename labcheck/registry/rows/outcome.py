@@ -6,7 +6,19 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from labcheck.registry.columns import Column, Count, Digest, Id, Offset, Row, Seconds, Time, free, inside
+from labcheck.registry.columns import (
+    Column,
+    Count,
+    Digest,
+    Id,
+    Offset,
+    Row,
+    Seconds,
+    Time,
+    clock,
+    free,
+    inside,
+)
 from labcheck.registry.rows.fields import (
     CaseId,
     CuspColumn,
@@ -34,17 +46,23 @@ class CaseRow(Row):
         ),
     ]
     profile: Annotated[
-        Literal["hospital", "registry"],
-        Column("hospital keeps times, free text and recorder tags; registry carries none of them."),
+        Literal["hospital", "registry", "shifted"],
+        Column(
+            "hospital keeps times, free text and recorder tags; registry carries none of them; shifted is "
+            "registry with clock times moved by a secret number of whole weeks."
+        ),
     ]
     rehearsal: Annotated[bool, Column("true: this is not a real case and must not be counted.")]
-    year: Annotated[int | None, Column("Year in which the case was opened, at the local offset.")]
-    opened_at: Annotated[Time | None, inside("Clock time at which the case was opened.")]
-    access_at: Annotated[
-        Time | None, inside("Clock time at which the access stage opened: zero of every _rel_s.")
+    year: Annotated[
+        int | None,
+        Column("Year in which the case was opened, at the local offset; empty where times are shifted."),
     ]
-    sealed_at: Annotated[Time | None, inside("Clock time at which the case was closed.")]
-    utc_offset: Annotated[Offset | None, inside("Offset from UTC in force when the case was opened.")]
+    opened_at: Annotated[Time | None, clock("Clock time at which the case was opened.")]
+    access_at: Annotated[
+        Time | None, clock("Clock time at which the access stage opened: zero of every _rel_s.")
+    ]
+    sealed_at: Annotated[Time | None, clock("Clock time at which the case was closed.")]
+    utc_offset: Annotated[Offset | None, clock("Offset from UTC in force when the case was opened.")]
     sealed: Annotated[bool, Column("Whether the case was signed out and closed.")]
     technique: Annotated[str | None, Column("Technique, as in the plan.")]
     substrate: Annotated[str | None, Column("What is treated: native, surgical or transcatheter valve.")]

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from labcheck.registry.columns import Column, Count, Row, Seconds, Time, free, inside
+from labcheck.registry.columns import Column, Count, Row, Seconds, Time, clock, free, inside
 from labcheck.registry.rows.fields import (
     CaseId,
     CuspColumn,
@@ -17,6 +17,7 @@ from labcheck.registry.rows.fields import (
     EntrySeq,
     Late,
     Reason,
+    ReasonCode,
     Stage,
     StartRel,
     StartTime,
@@ -47,6 +48,7 @@ class VisitRow(Row):
     duration_s: Duration
     duration_basis: DurationBasis
     late: Late
+    reason_code: ReasonCode
     reason: Reason
 
     @classmethod
@@ -67,7 +69,7 @@ class AttemptRow(Row):
     started_at: StartTime
     ended_at: EndTime
     effect_at: Annotated[
-        Time | None, inside("When it took effect: end of its last energy burst, or its result.")
+        Time | None, clock("When it took effect: end of its last energy burst, or its result.")
     ]
     start_rel_s: StartRel
     end_rel_s: EndRel
@@ -84,6 +86,7 @@ class AttemptRow(Row):
     bursts: Annotated[Count, Column("Energy bursts in this try.")]
     energy_s: Annotated[Seconds, Column("Time energy was on in this try, all finished bursts together.", "s")]
     late: Late
+    reason_code: ReasonCode
     reason: Reason
 
     @classmethod

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from labcheck.registry.columns import Column, Row, Seconds, Time, free, inside
+from labcheck.registry.columns import Column, Row, Seconds, Time, clock, free
 from labcheck.registry.rows.fields import (
     AtRel,
     AtTime,
@@ -19,6 +19,7 @@ from labcheck.registry.rows.fields import (
     NoteText,
     OstiumColumn,
     Reason,
+    ReasonCode,
     Stage,
     StartRel,
     StartTime,
@@ -36,7 +37,7 @@ class ReadingRow(Row):
     ostium: OstiumColumn
     taken_at: AtTime
     taken_rel_s: AtRel
-    sampled_at: Annotated[Time | None, inside("When the sample was sent, for samples.")]
+    sampled_at: Annotated[Time | None, clock("When the sample was sent, for samples.")]
     sampled_rel_s: Annotated[Seconds | None, Column("When the sample was sent, counted from access.", "s")]
     value: Annotated[Seconds | None, Column("The number, in the unit beside it.")]
     unit: Unit
@@ -112,6 +113,7 @@ class StepRow(Row):
     ]
     unit: Unit
     late: Late
+    reason_code: ReasonCode
     reason: Reason
 
     @classmethod
@@ -128,6 +130,7 @@ class DecisionRow(Row):
     choice: Annotated[str, Column("The option taken, by its id in the checklist.")]
     made_at: AtTime
     made_rel_s: AtRel
+    reason_code: ReasonCode
     reason: Reason
 
     @classmethod
