@@ -37,9 +37,12 @@ class Driver:
         self.wall_shift_us = 0
         self.last: Decided | Refused = Refused("nothing yet")
         self.events: list[Event] = []
-        chosen = Plan(
-            technique=self.checklist.technique, substrate="native", targets=targets or ("left",), **plan
-        )
+        known = {
+            "technique": self.checklist.technique,
+            "substrate": "native",
+            "targets": targets or ("left",),
+        }
+        chosen = Plan.model_validate({**known, **plan})
         self.do("case.open", plan=chosen, checklist_digest="0" * 64)
 
     def at(self, minutes: float) -> Driver:

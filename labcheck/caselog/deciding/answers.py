@@ -94,7 +94,7 @@ def _handed_on(
     if (place[0], place[1], step.id) in press.case.answers:
         return None
     if step.kind == "reading" and step.reading:
-        return _reading_step(press, intent, step)
+        return _reading_step(press, intent, step, place[1])
     if step.kind == "dose" and step.drug:
         amount = _number(intent.value or "") if intent.value else None
         if intent.value and amount is None:
@@ -112,9 +112,11 @@ def _handed_on(
     return None
 
 
-def _reading_step(press: Press, intent: it.AnswerStep, step: Step) -> Decided | Refused:
+def _reading_step(press: Press, intent: it.AnswerStep, step: Step, cusp: Cusp | None) -> Decided | Refused:
+    """The reading a step asks for. On a left or right cusp, its own ostium is meant unless the step names one."""
     reading = finding.reading(press.case.checklist, step.reading or "")
     coded = reading is not None and bool(reading.options)
+    reading_per_ostium = reading is not None and reading.per == "ostium"
     value = None if coded else _number(intent.value or "")
     if not coded and value is None:
         return Refused(f"{step.say}: '{intent.value or ''}' is not a number")
@@ -126,7 +128,7 @@ def _reading_step(press: Press, intent: it.AnswerStep, step: Step) -> Decided | 
             value=value,
             choice=(intent.value or "?")[:80] if coded else None,
             unit=intent.unit,
-            ostium=step.ostium,
+            ostium=step.ostium or (cusp if cusp in ("left", "right") and reading_per_ostium else None),
             accept=intent.accept,
         ),
     )
