@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from labcheck.caselog.intents import Intent
 from labcheck.checklist import finding
 from labcheck.checklist.model import ReasonUse
+from labcheck.console.panels import unmet_steps
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press
 from labcheck.console.panels.pick import Item, Pick
@@ -30,9 +31,18 @@ USES: dict[str, ReasonUse] = {
 
 
 def reason_pick(
-    desk: Desk, title: str, use: ReasonUse, then: Callable[[str, Press], None], lead: Sequence[str] = ()
+    desk: Desk,
+    title: str,
+    use: ReasonUse,
+    then: Callable[[str, Press], None],
+    lead: Sequence[str] = (),
+    instead: Sequence[Item] = (),
 ) -> Panel:
-    """Ask why. ``then`` gets the reason's text and the press that gave it."""
+    """Ask why. ``then`` gets the reason's text and the press that gave it.
+
+    ``instead``: what makes a reason needless. It stands first, on the digits that the reasons leave free, or is
+    reached with Down and Enter.
+    """
 
     def typed(text: str, press: Press) -> str:
         if not text:
@@ -46,6 +56,8 @@ def reason_pick(
     reasons = finding.reasons_for(desk.case.checklist, use)[:9]
     items = [Item(reason.text, _giver(then, reason.text)) for reason in reasons]
     items = [Item(i.text, i.do, digit=str(n)) for n, i in enumerate(items, 1)]
+    free = iter("9876"[: 9 - len(items)])
+    items = [*(Item(i.text, i.do, digit=next(free, "")) for i in instead), *items]
     items.append(Item("another reason, typed", other, digit="0"))
     return Pick(desk, title, items, lead, panel_id="reason")
 
@@ -67,7 +79,7 @@ def for_refusal(desk: Desk, refusal: Refusal) -> Panel:
     use: ReasonUse = "late" if late else USES.get(do, "hold")
     lead = [f"not yet true: {unmet.text}" for unmet in refusal.why.unmet] or [refusal.why.reason]
     title = "GO ON ALL THE SAME? reason" if refusal.why.unmet else "REASON?"
-    return reason_pick(desk, title, use, again, lead)
+    return reason_pick(desk, title, use, again, lead, unmet_steps.items(desk, refusal))
 
 
 def _with_reason(intent: Intent, text: str, press_id: str) -> Intent:
