@@ -196,7 +196,7 @@ def along_line(points: Array, lao: Array) -> Array:
     return np.asarray(turn * (u * np.cos(slant) + v * np.sin(slant)))
 
 
-def searched_view(points: Array, cusp: Array, front: Array) -> Array:
+def searched_view(points: Array, cusp: npt.NDArray[np.int64], front: npt.NDArray[np.bool_]) -> Array:
     """The LAO angle at which a cusp is midway (front) or the other two coincide (side)."""
     rows = np.arange(len(points))
     one, other = (cusp + 1) % 3, (cusp + 2) % 3

@@ -31,7 +31,8 @@ def test_a_count_gives_the_percentage_its_paper_prints(
 
 
 def test_no_series_is_quoted_from_memory() -> None:
-    assert {one.source.mark for one in (*COUNTS, *TIMES)} <= {Mark.SEEN, Mark.SECONDARY, Mark.DERIVED}
+    marks = {one.source.mark for one in COUNTS} | {one.source.mark for one in TIMES}
+    assert marks <= {Mark.SEEN, Mark.SECONDARY, Mark.DERIVED}
 
 
 def test_a_count_is_said_with_its_denominator_and_without_a_percentage() -> None:

@@ -1,6 +1,7 @@
 """Check values of the grades: anatomy, alignment, delayed windows, endpoints."""
 
 from decimal import Decimal
+from functools import partial
 
 from labcheck.reference import alignment, anatomy, delayed, endpoints
 from labcheck.reference.alignment import Alignment
@@ -112,8 +113,8 @@ ANATOMY: tuple[Check, ...] = (
 ALIGNMENT: tuple[Check, ...] = tuple(
     exact(
         f"deviation {angle}",
-        lambda angle=angle: alignment.grade(D(angle)),
-        grade,  # type: ignore[misc]
+        partial(alignment.grade, D(angle)),
+        grade,
         CONSORTIUM,
         MEMORY,
     )
@@ -166,8 +167,8 @@ ALIGNMENT_READINGS: tuple[Check, ...] = (
 DELAYED: tuple[Check, ...] = tuple(
     exact(
         f"obstruction at {hours} h",
-        lambda hours=hours: delayed.window(D(hours)),
-        window,  # type: ignore[misc]
+        partial(delayed.window, D(hours)),
+        window,
         JABBOUR,
         SEEN,
     )
@@ -269,7 +270,7 @@ ENDPOINTS: tuple[Check, ...] = (
     *(
         exact(
             f"neurological event at {hours} h",
-            lambda hours=hours: endpoints.neuro_window(D(hours)),  # type: ignore[misc]
+            partial(endpoints.neuro_window, D(hours)),
             window,
             VARC,
             MEMORY,

@@ -1,6 +1,7 @@
 """Check values of radiation units and notices, and of rapid pacing."""
 
 from decimal import Decimal
+from functools import partial
 
 from labcheck.reference import pacing, radiation
 from labcheck.reference.pacing import RunGroup
@@ -113,8 +114,8 @@ RADIATION: tuple[Check, ...] = (
 PACING: tuple[Check, ...] = tuple(
     exact(
         f"{runs} pacing runs",
-        lambda runs=runs: pacing.run_group(runs),
-        group,  # type: ignore[misc]
+        partial(pacing.run_group, runs),
+        group,
         "Fefer, J Am Heart Assoc 2018",
         SEEN,
     )

@@ -5,6 +5,7 @@ import itertools
 import math
 import subprocess
 import sys
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -49,7 +50,9 @@ def test_binomial_tails_agree_over_three_thousand_inputs() -> None:
     pairs = counts(rng, 3000, 10_000)
     k, n = np.array(pairs).T
     p = rng.uniform(0.001, 0.999, len(pairs))
-    below, above, at = stats.binom.cdf(k, n, p), stats.binom.sf(k - 1, n, p), stats.binom.pmf(k, n, p)
+    below = np.asarray(stats.binom.cdf(k, n, p))
+    above = np.asarray(stats.binom.sf(k - 1, n, p))
+    at = np.asarray(stats.binom.pmf(k, n, p))
     for i, (count, size) in enumerate(pairs):
         rate = float(p[i])
         assert binomial.at_most(count, size, rate) == pytest.approx(below[i], abs=NEAR)
@@ -100,9 +103,12 @@ def test_the_exact_rank_test_agrees_over_five_hundred_pairs_of_groups() -> None:
         first, second = rng.normal(0.3, 1, m), rng.normal(0, 1, n)
         found = ranks.mann_whitney(list(first), list(second))
         assert isinstance(found, ranks.MannWhitney)
-        for got, alternative in (
-            (found.p_two_sided, "two-sided"), (found.p_first_larger, "greater"), (found.p_first_smaller, "less"),
-        ):  # fmt: skip
+        answers: tuple[tuple[float, Literal["two-sided", "greater", "less"]], ...] = (
+            (found.p_two_sided, "two-sided"),
+            (found.p_first_larger, "greater"),
+            (found.p_first_smaller, "less"),
+        )
+        for got, alternative in answers:
             expected = stats.mannwhitneyu(first, second, alternative=alternative, method="exact")
             assert got == pytest.approx(expected.pvalue, abs=NEAR)
             assert found.u == expected.statistic

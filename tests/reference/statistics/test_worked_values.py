@@ -115,7 +115,8 @@ def test_the_textbook_cusum_first_signals_at_the_twenty_ninth_value() -> None:
     over = [i + 1 for i, point in enumerate(points) if max(point.upper, point.lower) > 5]
     assert over[0] == 29
     signal = points[28]
-    assert (signal.upper, signal.upper_since) == (pytest.approx(5.28), 7)
+    assert signal.upper == pytest.approx(5.28)
+    assert signal.upper_since == 7
     assert points[29].upper == pytest.approx(5.30)
     assert 10 + 0.5 + signal.upper / signal.upper_since == pytest.approx(11.25, abs=5e-3)
 
@@ -223,11 +224,9 @@ def test_two_failures_in_thirty_seven_leaflets_do_not_signal_and_three_early_one
     """26: derived."""
     calm = cusum.failure_chart(failed_at(9, 30), 0.05, 0.15, math.log(16))
     assert isinstance(calm, cusum.Chart)
-    assert (max(calm.path), calm.path[-1], calm.signal) == (
-        pytest.approx(1.0986, abs=5e-5),
-        pytest.approx(0.3200, abs=5e-5),
-        None,
-    )
+    assert calm.signal is None
+    assert max(calm.path) == pytest.approx(1.0986, abs=5e-5)
+    assert calm.path[-1] == pytest.approx(0.3200, abs=5e-5)
     early = cusum.failure_chart(failed_at(9, 12, 15), 0.05, 0.15, math.log(16))
     assert isinstance(early, cusum.Chart)
     assert early.signal == 14
@@ -250,7 +249,8 @@ def test_the_manual_example_of_the_exact_rank_test() -> None:
     """28: scipy manual (from memory)."""
     found = ranks.mann_whitney([19, 22, 16, 29, 24], [20, 11, 17, 12])
     assert isinstance(found, ranks.MannWhitney)
-    assert (found.u, found.p_two_sided) == (17, pytest.approx(0.1111, abs=5e-5))
+    assert found.u == 17
+    assert found.p_two_sided == pytest.approx(0.1111, abs=5e-5)
 
 
 def test_the_textbook_example_of_the_exact_shift() -> None:
@@ -260,7 +260,8 @@ def test_the_textbook_example_of_the_exact_shift() -> None:
     tested, shift = ranks.mann_whitney(first, second), ranks.hodges_lehmann(first, second)
     assert isinstance(tested, ranks.MannWhitney)
     assert isinstance(shift, ranks.Shift)
-    assert (tested.u, tested.p_first_larger) == (35, pytest.approx(0.1272, abs=5e-5))
+    assert tested.u == 35
+    assert tested.p_first_larger == pytest.approx(0.1272, abs=5e-5)
     assert (shift.shift, shift.low, shift.high) == pytest.approx((0.305, -0.15, 0.76))
     assert shift.coverage == pytest.approx(0.960, abs=5e-4)
     assert sum(ranks.no_tie_counts(10, 5)) == 3003
