@@ -10,7 +10,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from labcheck.caselog.events import CaseOpened
-from labcheck.ledger import schema
+from labcheck.ledger import place, schema
 from labcheck.ledger.chain import Head, head_of
 from labcheck.ledger.contract import Ledger
 from labcheck.ledger.errors import LedgerError, Refused, UnsafePlace
@@ -61,4 +61,4 @@ def _appear(partial: Path, to: Path) -> None:
         # A stick may know no hard links: claim the name first, then move over the claim.
         os.close(os.open(to, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
         os.replace(partial, to)
-    schema.sync_path(to.parent)
+    place.sync_path(to.parent)

@@ -16,7 +16,6 @@ from pathlib import Path
 from labcheck.ledger import place
 from labcheck.ledger.chain import Record, digest
 from labcheck.ledger.errors import Damaged
-from labcheck.ledger.schema import sync_path
 
 FOLDER = "mirror"
 SUFFIX = ".log"
@@ -124,8 +123,8 @@ class Mirror:
         finally:
             os.close(descriptor)
         if fresh:
-            sync_path(self.folder)
-            sync_path(self.folder.parent)
+            place.sync_path(self.folder)
+            place.sync_path(self.folder.parent)
         self._known[case] = Standing(after.entries + len(records), after.size + len(data))
 
     def _add(self, descriptor: int, data: bytes, at: int) -> None:

@@ -32,8 +32,11 @@ def prepare_folder(folder: Path) -> Path:
     Raises ``UnsafePlace`` if it cannot be made, is not ours, or holds other files and is open to others.
     """
     try:
+        fresh = not folder.exists()
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         folder = folder.resolve(strict=True)
+        if fresh:
+            sync_path(folder.parent)
         facts = folder.stat()
         if stat.S_IMODE(facts.st_mode) & 0o077:
             if not (folder / DATABASE).exists() and any(folder.iterdir()):
@@ -109,3 +112,12 @@ def _unescape(text: str) -> str:
 def private_file(path: Path, flags: int) -> int:
     """Open (and perhaps create) a file for us alone, whatever the umask; never through a link."""
     return os.open(path, flags | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+
+
+def sync_path(path: Path) -> None:
+    """fsync a file or folder by its path (never the live database: closing it would drop SQLite's locks)."""
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -15,6 +15,7 @@ from pathlib import Path
 from labcheck.caselog.events import AFTER_SEAL, KINDS
 from labcheck.ledger.chain import BODY_LIMIT
 from labcheck.ledger.errors import Damaged
+from labcheck.ledger.place import sync_path
 
 APPLICATION_ID = 0x4C434B31
 USER_VERSION = 1
@@ -156,12 +157,3 @@ def demand(connection: sqlite3.Connection, path: Path) -> None:
 def _passing(error: sqlite3.Error) -> bool:
     passing = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
     return (error.sqlite_errorcode & 0xFF) in passing
-
-
-def sync_path(path: Path) -> None:
-    """fsync a file or folder by its path (never the live database: closing it would drop SQLite's locks)."""
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

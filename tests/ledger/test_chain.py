@@ -14,7 +14,7 @@ from labcheck.caselog.events import NoteWritten
 from labcheck.checklist.plan import Coronary
 from labcheck.ledger.canonical import NotCanonical
 from labcheck.ledger.chain import FIRST_PREV, digest, link, read_event, same_head, short_head
-from tests.ledger.conftest import Maker
+from tests.ledger.making import Maker
 
 heads = st.binary(min_size=32, max_size=32).map(bytes.hex)
 

@@ -12,7 +12,7 @@ from labcheck.caselog.stamps import Stamp, span
 from labcheck.ledger import clocks
 from labcheck.ledger.clocks import RehearsalClock, SystemClock, read_boot_id
 from labcheck.ledger.clockwatch import ClockWatch, since
-from tests.ledger.conftest import stamp
+from tests.ledger.making import stamp
 
 
 class StandingClock:

@@ -12,7 +12,7 @@ from labcheck.caselog.events import CaseOpened, CaseSealed, NoteWritten, Reading
 from labcheck.ledger.chain import NO_HEAD, digest
 from labcheck.ledger.contract import Ledger
 from labcheck.ledger.errors import Fenced, LedgerError, Refused, StaleEpoch
-from tests.ledger.conftest import CASE, CHECKLIST, OTHER, Maker
+from tests.ledger.making import CASE, CHECKLIST, OTHER, Maker
 
 
 def test_a_case_reads_back_exactly_as_it_was_appended(ledger: Ledger, maker: Maker) -> None:

@@ -12,7 +12,7 @@ from labcheck.ledger.errors import Damaged
 from labcheck.ledger.mirror import to_line
 from labcheck.ledger.resume import load
 from labcheck.ledger.store import FileLedger, open_ledger
-from tests.ledger.conftest import CASE, CHECKLIST, Maker, fill
+from tests.ledger.making import CASE, CHECKLIST, Maker, fill
 
 
 def path(ledger: FileLedger) -> Path:

@@ -15,7 +15,7 @@ import pytest
 from labcheck.ledger import place, schema
 from labcheck.ledger.errors import Busy, Damaged, LedgerError, Refused, UnsafePlace
 from labcheck.ledger.store import FileLedger, open_ledger
-from tests.ledger.conftest import CASE, CHECKLIST, OTHER, Maker, fill
+from tests.ledger.making import CASE, CHECKLIST, OTHER, Maker, fill
 
 
 def raw(folder: Path) -> sqlite3.Connection:

@@ -14,7 +14,7 @@ from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused
 from labcheck.ledger.memory import MemoryLedger
 from labcheck.ledger.unsaved import SideFile
 from labcheck.ledger.writer import State, Writer
-from tests.ledger.conftest import CASE, CHECKLIST, Maker
+from tests.ledger.making import CASE, CHECKLIST, Maker
 
 
 class FailingLedger(MemoryLedger):
