@@ -31,8 +31,22 @@ REED = "#6d7d90"
 """Lines that carry no text."""
 
 PaintName = Literal[
-    "text", "strong", "quiet", "sky", "amber", "rule", "held", "alarm", "wanted", "done", "run", "run_open",
-    "block_stage", "block_clock", "block_amber", "label",
+    "text",
+    "strong",
+    "quiet",
+    "sky",
+    "amber",
+    "rule",
+    "held",
+    "alarm",
+    "wanted",
+    "done",
+    "run",
+    "run_open",
+    "block_stage",
+    "block_clock",
+    "block_amber",
+    "label",
 ]
 
 

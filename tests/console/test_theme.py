@@ -70,5 +70,5 @@ def test_no_colour_of_the_palette_is_red_or_green() -> None:
 
 def test_every_paint_that_asks_for_attention_shows_without_colour() -> None:
     for name in ("held", "wanted", "alarm", "run_open"):
-        assert theme.style(name).reverse is True  # type: ignore[arg-type]
+        assert theme.style(name).reverse is True
     assert theme.style("block_stage").reverse is True

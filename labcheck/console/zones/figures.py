@@ -74,9 +74,7 @@ def _sentence(rows: Rows, figure: Figure, spare: int) -> int:
     room = rows.width - WORD
     folded = fold(words, room, 2 if spare > 0 and cells(words) > room else 1)
     chip = f" {word} " if word_paint == "wanted" else word
-    rows.add(
-        Piece(chip, word_paint), Piece(" " * (WORD - cells(chip))), Piece(folded[0], paint)
-    )
+    rows.add(Piece(chip, word_paint), Piece(" " * (WORD - cells(chip))), Piece(folded[0], paint))
     for line in folded[1:]:
         rows.add(Piece(" " * WORD), Piece(line, paint))
     return len(folded) - 1

@@ -57,7 +57,13 @@ class Heights:
     next: int
 
 
-HEIGHTS = (Heights(56, 8, 10, 6), Heights(38, 5, 8, 5), Heights(30, 4, 7, 3), Heights(24, 2, 5, 2), Heights(0, 2, 3, 2))
+HEIGHTS = (
+    Heights(56, 8, 10, 6),
+    Heights(38, 5, 8, 5),
+    Heights(30, 4, 7, 3),
+    Heights(24, 2, 5, 2),
+    Heights(0, 2, 3, 2),
+)
 """Tallest first."""
 
 

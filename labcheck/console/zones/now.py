@@ -19,7 +19,13 @@ from labcheck.console.theme import PaintName
 from labcheck.console.view import View
 from labcheck.console.zones.rows import Piece, Rows, cells, fold, inert
 
-CUSP_BIG = {"left": "LEFT", "right": "RIGHT", "noncoronary": "NON", "fused": "FUSED", "anterior_mitral": "MITRAL"}
+CUSP_BIG = {
+    "left": "LEFT",
+    "right": "RIGHT",
+    "noncoronary": "NON",
+    "fused": "FUSED",
+    "anterior_mitral": "MITRAL",
+}
 """The cusp in block letters; "NON" is how the non-coronary cusp is called across a room."""
 STACKED = 13
 """Rows from which a narrow screen shows the clock beneath the name."""
@@ -138,7 +144,9 @@ def _clock_face(clock: str, room: int, faces: tuple[Face, ...]) -> Face:
     return next((f for f in faces if (width_of(f, clock) or 999) <= room), NARROW)
 
 
-def _letters(view: View, room: int, faces: tuple[Face, ...], height: int, *, joined: bool) -> list[list[Piece]]:
+def _letters(
+    view: View, room: int, faces: tuple[Face, ...], height: int, *, joined: bool
+) -> list[list[Piece]]:
     """Name and cusp in the largest letters that fit, the cusp smaller rather than both; else in capitals."""
     name, cusp = _titles(view)
     if joined and cusp:

@@ -39,7 +39,9 @@ def render(view: View, width: int, height: int) -> Content:
         shown = held if index == at else _lines(line, width, 2 if airy else 1, view.plain)
         for number, (left, right) in enumerate(shown):
             if index == at:
-                rows.add(Piece(f"> {left}" if number == 0 else f"  {left}"), right=(Piece(right),), fill="held")
+                rows.add(
+                    Piece(f"> {left}" if number == 0 else f"  {left}"), right=(Piece(right),), fill="held"
+                )
             else:
                 _plain_line(rows, line, left, right, number)
         if airy and len(shown) == 1:
@@ -91,7 +93,9 @@ def _lines(line: StepLine, width: int, most: int, plain: bool) -> list[tuple[str
         narrow = full - cells(right) - 1
     folded = fold(say, narrow, most)
     head = f"{state_word(line):<{WORD}}"
-    return [(f"{head if n == 0 else ' ' * WORD}{part}", right if n == 0 else "") for n, part in enumerate(folded)]
+    return [
+        (f"{head if n == 0 else ' ' * WORD}{part}", right if n == 0 else "") for n, part in enumerate(folded)
+    ]
 
 
 def _plain_line(rows: Rows, line: StepLine, left: str, right: str, number: int) -> None:

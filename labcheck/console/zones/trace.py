@@ -128,4 +128,6 @@ def _legend(rows: Rows, trace: Trace) -> None:
         if room < cells(SIGNS):
             break
         pieces += [Piece(letter, "strong"), Piece(words, "quiet")]
-    rows.add(*pieces, Piece(SIGNS, "quiet"))
+    if any(row.bars for row in trace.rows[1:]) or len(pieces) > 1:
+        pieces.append(Piece(SIGNS, "quiet"))
+    rows.add(*pieces)

@@ -207,7 +207,9 @@ def lacerated() -> View:
 
 def unsaved() -> View:
     """The disk is full."""
-    words = "NOT SAVED: no space left on the disk. Make room, then press F2; nothing pressed is lost meanwhile."
+    words = (
+        "NOT SAVED: no space left on the disk. Make room, then press F2; nothing pressed is lost meanwhile."
+    )
     return replace(ready(), save=Save("not_saved", words, 2))
 
 

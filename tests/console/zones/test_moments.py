@@ -8,7 +8,9 @@ import pytest
 
 from labcheck.caselog.clockwords import span_words
 from labcheck.console.glyphs import NARROW, TALL, WIDE, Face, spell
-from labcheck.console.zones import now, steps, trace
+from labcheck.console.zones import now, steps
+from labcheck.console.zones.lanes import Scale
+from labcheck.console.zones.trace import GUTTER
 from tests.console.zones.drawing import SIZES, lines, reversed_text, screen, zone
 from tests.console.zones.scenes import SCENES, driver, to_traverse, tries, view
 
@@ -23,13 +25,17 @@ def stands_in(drawn: list[str], wanted: list[str]) -> bool:
         column = drawn[top].find(wanted[0].strip())
         while column >= 0:
             left = column - (len(wanted[0]) - len(wanted[0].lstrip()))
-            if left >= 0 and all(drawn[top + n][left : left + len(row)] == row for n, row in enumerate(wanted)):
+            if left >= 0 and all(
+                drawn[top + n][left : left + len(row)] == row for n, row in enumerate(wanted)
+            ):
                 return True
             column = drawn[top].find(wanted[0].strip(), column + 1)
     return False
 
 
-@pytest.mark.parametrize(("size", "face"), [((80, 24), NARROW), ((120, 40), WIDE), ((200, 60), TALL)], ids=str)
+@pytest.mark.parametrize(
+    ("size", "face"), [((80, 24), NARROW), ((120, 40), WIDE), ((200, 60), TALL)], ids=str
+)
 def test_stage_and_clock_stand_in_block_letters(size: tuple[int, int], face: Face) -> None:
     shown = SCENES["traverse"]()
     assert shown.stage_us is not None
@@ -139,8 +145,8 @@ def test_the_head_of_a_quiet_stage_has_no_clock_and_stands_still() -> None:
 def test_the_trace_is_to_scale() -> None:
     shown = SCENES["ready"]()
     assert shown.trace is not None
-    scale = trace.Scale(shown.trace.end_us, 120 - trace.GUTTER - 1)
-    drawn = lines(shown, "trace")[1][trace.GUTTER :]
+    scale = Scale(shown.trace.end_us, 120 - GUTTER - 1)
+    drawn = lines(shown, "trace")[1][GUTTER:]
     for bar in shown.trace.rows[0].bars:
         if scale.column(bar.to_us) - scale.column(bar.from_us) > 1:
             assert drawn[scale.column(bar.from_us)] == "["
@@ -148,7 +154,7 @@ def test_the_trace_is_to_scale() -> None:
 
 
 def test_the_scale_changes_only_between_round_lengths() -> None:
-    lengths = [trace.Scale(minutes * 60_000_000, 100).minutes for minutes in range(1, 200)]
+    lengths = [Scale(minutes * 60_000_000, 100).minutes for minutes in range(1, 200)]
     assert lengths == sorted(lengths)
     assert len(set(lengths)) < 12
     assert all(length >= minutes for length, minutes in zip(lengths, range(1, 200), strict=True))
@@ -164,7 +170,7 @@ def test_tries_are_numbered_on_the_lane_of_their_cusp() -> None:
     drawn = lines(SCENES["ready"](), "trace")
     left = next(line for line in drawn if line.startswith("left"))
     right = next(line for line in drawn if line.startswith("right"))
-    assert ["1-", "2-", "3"] == [word for word in left.split() if word[0].isdigit()]
+    assert [word for word in left.split() if word[0].isdigit()] == ["1-", "2-", "3"]
     assert [word for word in right.split() if word[0].isdigit()] == ["1"]
 
 
@@ -178,3 +184,11 @@ def test_a_case_without_a_stage_invents_no_clock() -> None:
     shown = SCENES["opened"]()
     assert shown.stage_us is None
     assert stands_in(lines(shown, "now"), spelled(WIDE, "-:--"))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_a_killer_line_that_nobody_answered_stands_by_the_call_and_holds_nothing(size: tuple[int, int]) -> None:
+    shown = SCENES["time_out"]()
+    drawn = lines(shown, "next", size)
+    assert any(line.strip().startswith("OPEN  2 killer lines: Target cusps") for line in drawn)
+    assert "Time out done. Sheath in" in reversed_text(zone(shown, "next", size))

@@ -20,7 +20,8 @@ SIZES = ((80, 24), (120, 40))
 
 
 def step_line(state: StepState, *, killer: bool = False, words: str = "") -> StepLine:
-    return StepLine(Step(id="x", say="Snare open", killer=killer, owner="nurse"), "position", "left", state, words, None)
+    step = Step(id="x", say="Snare open", killer=killer, owner="nurse")
+    return StepLine(step, "position", "left", state, words, None)
 
 
 def step_views() -> dict[str, View]:
@@ -66,14 +67,24 @@ def call_views() -> dict[str, View]:
     waits = SCENES["ready"]()
     assert waits.expected is not None
     may = replace(waits, expected=replace(waits.expected, unmet=()))
-    return {"waits": waits, "may": may, "none": replace(waits, expected=None), "answered": SCENES["refused"]()}
+    return {
+        "waits": waits,
+        "may": may,
+        "none": replace(waits, expected=None),
+        "answered": SCENES["refused"](),
+    }
 
 
 def now_views() -> dict[str, View]:
     off = SCENES["lacerated"]()
     on = SCENES["traverse"]()
     quiet_off = replace(on, case=replace(on.case, open_burst=None))
-    return {"energy on": on, "energy off": quiet_off, "since laceration": off, "stage clock": replace(off, big=None)}
+    return {
+        "energy on": on,
+        "energy off": quiet_off,
+        "since laceration": off,
+        "stage clock": replace(off, big=None),
+    }
 
 
 GROUPS: dict[ZoneName, dict[str, View]] = {
@@ -129,8 +140,9 @@ def test_energy_is_said_on_in_reverse_and_off_in_words() -> None:
 @pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
 def test_a_press_that_was_not_saved_fills_a_row_from_edge_to_edge(size: tuple[int, int]) -> None:
     unsaved = SCENES["unsaved"]()
-    for name in ("head", "tail"):
-        first = zone(unsaved, name, size).plain.split("\n")[0]  # type: ignore[arg-type]
+    places: tuple[ZoneName, ...] = ("head", "tail")
+    for name in places:
+        first = zone(unsaved, name, size).plain.split("\n")[0]
         assert first.strip().startswith("NOT SAVED")
-        assert reversed_text(zone(unsaved, name, size)).startswith(first)  # type: ignore[arg-type]
+        assert reversed_text(zone(unsaved, name, size)).startswith(first)
     assert "SAVED 67" not in "\n".join(lines(unsaved, "tail", size))

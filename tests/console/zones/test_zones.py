@@ -20,7 +20,9 @@ from tests.console.zones.scenes import SCENES
 
 HOSTILE = st.one_of(
     st.text(max_size=80),
-    st.sampled_from(["[/]", "[B2", "[=5 mm]", '{"a": [1]}', "\x1b[2J", "a\nb", "\u8aad" * 50, "e\u0301" * 30, "\u202e"]),
+    st.sampled_from(
+        ["[/]", "[B2", "[=5 mm]", '{"a": [1]}', "\x1b[2J", "a\nb", "\u8aad" * 50, "e\u0301" * 30, "\u202e"]
+    ),
 )
 
 
@@ -36,7 +38,13 @@ def test_a_zone_fills_its_rows_and_stays_within_its_columns(scene: str, size: tu
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.sampled_from(ZONES), st.integers(0, 210), st.integers(0, 12), st.sampled_from(list(SCENES)), st.booleans())
+@given(
+    st.sampled_from(ZONES),
+    st.integers(0, 210),
+    st.integers(0, 12),
+    st.sampled_from(list(SCENES)),
+    st.booleans(),
+)
 def test_no_size_breaks_a_zone(name: str, width: int, height: int, scene: str, plain: bool) -> None:
     view = replace(SCENES[scene](), plain=plain)
     drawn = RENDER[name](view, width, height).plain.split("\n")  # type: ignore[index]
