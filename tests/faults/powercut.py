@@ -22,7 +22,10 @@ from tests.faults.invariants import Tally, judge
 from tests.faults.tracing import traced
 
 SECTOR = 512
-CALLS = "open,openat,pwrite64,write,ftruncate,fdatasync,fsync,unlink,unlinkat,rename,renameat,renameat2,link,mkdir,mkdirat"
+CALLS = (
+    "open,openat,pwrite64,write,ftruncate,fdatasync,fsync,unlink,unlinkat,rename,renameat,renameat2,"
+    "link,mkdir,mkdirat"
+)
 _LINE = re.compile(r"^\d+\s+(\w+)\((.*)\)\s+= (-?\d+)")
 _FD = re.compile(r"^\d+<([^>]*)>")
 _TEXT = re.compile(r'"((?:\\x[0-9a-f]{2})*)"(\.\.\.)?')
