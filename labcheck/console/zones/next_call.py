@@ -46,10 +46,13 @@ def _short(rows: Rows, view: View, expected: Expected) -> None:
     else:
         rows.add(Piece(LABEL, "label"), Piece(f'  "{expected.words}"'), right=(key,), fill="wanted")
     rest = 1 if view.answer else 0
+    unread = _unread(view)
     if expected.unmet:
         _missing(rows, expected, rows.left - rest)
     elif view.case.burst is not None and rows.left > rest:
         rows.add(_energy_words())
+    elif unread and rows.left > rest:
+        rows.add(*unread)
     elif expected.then and rows.left > rest:
         rows.add(Piece(f'then  "{expected.then}"', "quiet"))
     _answer(rows, view)
@@ -72,7 +75,21 @@ def _tall(rows: Rows, view: View, expected: Expected) -> None:
         rows.add(_energy_words())
     rest = 1 if view.answer else 0
     _missing(rows, expected, rows.left - rest)
+    unread = _unread(view)
+    if unread and rows.left > rest:
+        rows.add(*unread)
     _answer(rows, view)
+
+
+def _unread(view: View) -> list[Piece]:
+    """Killer lines of the stage that nobody has answered: the call may come, but they are said before it."""
+    lines = [
+        line for line in view.steps if line.state == "open" and line.step.killer and ":" not in line.stage
+    ]
+    if not lines:
+        return []
+    count = "1 killer line" if len(lines) == 1 else f"{len(lines)} killer lines"
+    return [Piece("  "), Piece("OPEN", "amber"), Piece(f"  {count}: {lines[0].step.say}", "strong")]
 
 
 def _energy_words() -> Piece:

@@ -187,7 +187,9 @@ def test_a_case_without_a_stage_invents_no_clock() -> None:
 
 
 @pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
-def test_a_killer_line_that_nobody_answered_stands_by_the_call_and_holds_nothing(size: tuple[int, int]) -> None:
+def test_a_killer_line_that_nobody_answered_stands_by_the_call_and_holds_nothing(
+    size: tuple[int, int],
+) -> None:
     shown = SCENES["time_out"]()
     drawn = lines(shown, "next", size)
     assert any(line.strip().startswith("OPEN  2 killer lines: Target cusps") for line in drawn)
