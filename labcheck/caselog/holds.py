@@ -8,6 +8,7 @@ from decimal import Decimal
 from labcheck.caselog.case import Case
 from labcheck.caselog.progress import jumped, slot_state, stage_title
 from labcheck.caselog.stamps import Moment, Stamp, span
+from labcheck.caselog.tallies import latest_reading, total
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.conditions import Condition
@@ -104,15 +105,16 @@ def _finished(case: Case, slot: Slot) -> bool:
 
 
 def _reading_met(case: Case, condition: Condition, now: Moment) -> bool:
-    taken = [r for r in case.readings if r.what.reading == condition.reading]
-    if not taken:
+    last = latest_reading(case, condition.reading or "")
+    if last is None:
         return False
-    last = taken[-1]
     if condition.within_min is not None and span(last.at, now).us > condition.within_min * 60_000_000:
         return False
     if condition.at_least is None and condition.at_most is None:
         return True
-    return _within(latest_value(case, last.what.reading), condition)
+    reading = finding.reading(case.checklist, last.what.reading)
+    value = in_own_unit(reading, last.what.value, last.what.unit) if reading is not None else None
+    return _within(value, condition)
 
 
 def _within(value: Decimal | None, condition: Condition) -> bool:
@@ -129,27 +131,7 @@ def tally_value(case: Case, tally_id: str, now: Moment) -> Decimal | None:
     A dose whose amount was not said is not in the sum; who shows the sum says so.
     """
     tally = finding.tally(case.checklist, tally_id)
-    if tally is None:
-        return None
-    match tally.kind:
-        case "sum":
-            amounts = [d.what.amount for d in case.doses if d.what.drug == tally.drug]
-            known = [a for a in amounts if a is not None]
-            return sum(known, Decimal(0)) if known else None
-        case "latest" | "cumulative":
-            return latest_value(case, tally.reading or "")
-        case "count":
-            if tally.energy:
-                return Decimal(sum(len(a.bursts) for a in case.attempts))
-            return Decimal(sum(1 for s in case.spells if s.run == tally.run))
-        case _:
-            ends = (
-                [(b.start, b.end) for a in case.attempts for b in a.bursts]
-                if tally.energy
-                else [(s.start, s.end) for s in case.spells if s.run == tally.run]
-            )
-            total = sum(span(start, end or now).us for start, end in ends)
-            return Decimal(total) / 1_000_000
+    return total(case, tally, now).value if tally is not None else None
 
 
 def latest_value(case: Case, reading_id: str) -> Decimal | None:

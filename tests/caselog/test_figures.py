@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 
 from labcheck.caselog.figures import Figure, big_watch, figures
+from labcheck.caselog.holds import met
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.tallies import Total, number_words, total
-from labcheck.checklist.conditions import Point
+from labcheck.checklist.conditions import Condition, Point
 from labcheck.checklist.model import Checklist, Notice, Tally, Watch
 from tests.caselog.driving import Driver, small
 
@@ -91,7 +92,7 @@ def test_readings_in_another_unit_are_converted_before_they_are_tallied() -> Non
     # 1 Gy·cm2 = 100 uGy·m2, from the definitions of the units.
     driver = accessed(with_tallies(tally("cumulative", reading="kap")))
     driver.do("reading.take", reading="kap", value=Decimal(30_000), unit="uGy·m2")
-    assert (stands(driver).value, stands(driver).unit) == (300, "Gy·cm2")
+    assert (stands(driver).value, stands(driver).unit) == (Decimal(300), "Gy·cm2")
 
 
 @pytest.mark.parametrize(
@@ -295,3 +296,19 @@ def test_after_the_seal_figures_stand_still() -> None:
     at_seal = shown(driver)
     assert at_seal
     assert shown(driver.at(900)) == at_seal
+
+
+def test_a_hold_on_a_tally_is_judged_by_the_figure_that_is_shown() -> None:
+    driver = accessed(with_tallies(tally("cumulative", reading="kap")))
+    driver.do("reading.take", reading="kap", value=Decimal(55))
+    driver.do("reading.take", reading="kap", value=Decimal(3), reset=True)
+    now = driver.stamp().moment()
+    assert not met(driver.case, Condition(tally="t", at_most=Decimal(57)), None, now)
+    assert met(driver.case, Condition(tally="t", at_most=Decimal(58)), None, now)
+
+
+def test_a_hold_on_a_reading_is_judged_by_the_one_taken_last_and_not_by_the_one_entered_last() -> None:
+    driver = accessed(small())
+    driver.at(10).do("reading.take", reading="act", value=Decimal(274))
+    driver.at(12).do("reading.take", reading="act", value=Decimal(210), claim=Claim(ago_us=10 * MIN))
+    assert met(driver.case, Condition(reading="act", at_least=Decimal(250)), None, driver.stamp().moment())

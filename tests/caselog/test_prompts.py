@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from labcheck.caselog.intents import INTENT_MODELS
+from labcheck.caselog.intents import INTENT
 from labcheck.caselog.prompts import likely_missing, prompt, silent_words
 from labcheck.checklist.conditions import Point
 from labcheck.checklist.model import Checklist, Notice, Watch
@@ -176,7 +176,7 @@ def test_everything_that_may_be_missing_can_be_recorded_as_it_is_suggested() -> 
         "run.stop",
     }
     for suggestion in suggestions:
-        assert INTENT_MODELS[suggestion.do](press="0" * 32, **suggestion.fields)
+        assert INTENT.validate_python({"do": suggestion.do, "press": "0" * 32, **suggestion.fields})
 
 
 def test_nothing_is_prompted_after_the_seal() -> None:
