@@ -11,7 +11,9 @@ from typing import Any, TypeVar
 import pytest
 
 from labcheck.caselog.deciding import Decided
+from labcheck.caselog.figures import running_watches
 from labcheck.caselog.holds import choices, unmet
+from labcheck.caselog.intervals import interval_rows
 from labcheck.caselog.signout import signout_items
 from labcheck.checklist import finding
 from labcheck.checklist.model import Bailout, Checklist, Stage, Step
@@ -43,6 +45,11 @@ class Walk:
         self.driver = Driver(*targets, checklist=checklist, substrate=substrate, **plan)
 
     def to_the_seal(self) -> Seen:
+        self.to_the_last_call()
+        self.driver.do("case.seal")
+        return self.seen
+
+    def to_the_last_call(self) -> None:
         driver = self.driver
         while True:
             before = len(driver.case.visits)
@@ -57,11 +64,8 @@ class Walk:
             self.seen.add(("stage", stage.id))
             self._try(stage)
             self._answer(stage, stage.id)
-        assert [
-            item.text for item in signout_items(driver.case, driver.stamp()) if item.settled is None
-        ] == []
-        driver.do("case.seal")
-        return self.seen
+        left = [item.text for item in signout_items(driver.case, driver.stamp()) if item.settled is None]
+        assert left == []
 
     def _answer(self, holder: Stage | Bailout, stage_id: str) -> None:
         answered: set[str] = set()
@@ -203,3 +207,18 @@ def test_one_cusp_given_up_lets_the_other_go_on_to_the_seal(name: str) -> None:
     walk.driver.do("cusp.abandon", cusp="left", reason="anatomy does not allow it")
     walk.to_the_seal()
     assert {a.cusp for a in walk.driver.case.attempts} == {"right"}
+
+
+@pytest.mark.parametrize("name", CHECKLISTS)
+def test_a_complete_case_has_every_interval_and_ends_every_watch(name: str) -> None:
+    checklist = CHECKLISTS[name]
+    taken = {d.id: d.options[0].id for d in checklist.decision}
+    walk = Walk(checklist, checklist.max_cusps, checklist.substrates[0], True, taken, Counter())
+    walk.to_the_last_call()
+    rows = interval_rows(walk.driver.case, None)
+    assert {row.id for row in rows} == {interval.id for interval in checklist.interval}
+    assert {row.id: row.state for row in rows} == dict.fromkeys((row.id for row in rows), "done")
+    assert all(row.span is not None and row.span.us > 0 for row in rows)
+    moment = walk.driver.stamp().moment()
+    running = {one.watch.id for one in running_watches(walk.driver.case, moment)}
+    assert running == {"act_recheck"}, "only the next ACT is still to come when the patient has left"
