@@ -32,6 +32,8 @@ SHORT_BAR = 4
 """A bar of fewer columns is drawn as a token."""
 WORDS = 26
 """Longer words do not go beside a letter; the entries tell them."""
+SEVERAL = "+"
+"""Stands for marks that are too close together to be told apart."""
 SHIFT = 3
 """Columns a token may move to stand free."""
 
@@ -89,21 +91,22 @@ def draw_lane(
 ) -> Strip:  # fmt: skip
     """One lane; words that do not fit beside their token go to ``beneath`` where that is free."""
     strip = Strip(scale.columns)
-    tokens: list[Token] = []
+    tries: list[Token] = []
     tried: list[tuple[int, int]] = []
     for bar in bars:
         if scale.column(bar.to_us) - scale.column(bar.from_us) >= SHORT_BAR:
             draw_bar(strip, bar, scale, inert(bar.label, plain))
         else:
-            tokens.append(_bar_token(case, bar, scale, plain))
+            tries.append(_bar_token(case, bar, scale, plain))
         tried.append((bar.from_us, bar.to_us))
     # A try says its own energy; the letter beside it would say it twice.
-    tokens.extend(
-        _mark_token(mark, scale, plain)
-        for mark in marks
-        if mark.letter != "E" or not any(start <= mark.at_us <= stop for start, stop in tried)
+    shown = (
+        m for m in marks if m.letter != "E" or not any(start <= m.at_us <= stop for start, stop in tried)
     )
-    placed = _placed(strip, sorted(tokens, key=lambda token: token.column))
+    placed = sorted(
+        [*_placed(strip, tries), *_placed(strip, _mark_tokens(shown, scale, plain))],
+        key=lambda token: token.column,
+    )
     for token, after in pairwise([*placed, Token(scale.columns + 1, "", "", "text")]):
         _words(strip, beneath, token, after.column)
     return strip
@@ -120,30 +123,49 @@ def _bar_token(case: Case, bar: Bar, scale: Scale, plain: bool) -> Token:
     return Token(scale.column(bar.from_us), f"{number}{sign}", words, "sky" if success else "strong")
 
 
-def _mark_token(mark: TraceMark, scale: Scale, plain: bool) -> Token:
-    words = inert(mark.words, plain)
-    paint: PaintName = "amber" if mark.late else "quiet" if mark.corrected else "strong"
-    return Token(scale.column(mark.at_us), inert(mark.letter, plain), words, paint)
+def _mark_tokens(marks: Iterable[TraceMark], scale: Scale, plain: bool) -> list[Token]:
+    """One token a mark; of more than can stand free, one plus for the column."""
+    by_column: dict[int, list[TraceMark]] = {}
+    for mark in marks:
+        by_column.setdefault(scale.column(mark.at_us), []).append(mark)
+    tokens: list[Token] = []
+    for column in sorted(by_column):
+        group = by_column[column]
+        if len(group) > SHIFT:
+            tokens.append(Token(column, SEVERAL, "", "strong"))
+            continue
+        for mark in sorted(group, key=lambda m: (m.at_us, m.seq)):
+            paint: PaintName = "amber" if mark.late else "quiet" if mark.corrected else "strong"
+            tokens.append(Token(column, inert(mark.letter, plain), inert(mark.words, plain), paint))
+    return tokens
 
 
 def _placed(strip: Strip, tokens: list[Token]) -> list[Token]:
-    """The tokens as drawn, each moved on to where it stands free, or turned into a plus."""
+    """The tokens as drawn, each moved on to where it stands free, or joined with the one before in a plus."""
     out: list[Token] = []
     for token in tokens:
-        size = len(token.text)
-        reached = out[-1].column + len(out[-1].text) if out else 0
-        # A blank between two tokens, but an amendment's sign leans on what it amends.
-        begin = max(token.column, reached + 1 if out and token.text != "~" else reached)
-        tried = [*range(begin, token.column + SHIFT + 1), *range(max(token.column, reached), begin)]
-        column = next((at for at in tried if strip.free(at, at + size)), None)
-        if column is None:
-            if out:
-                out[-1] = Token(out[-1].column, "+".rjust(len(out[-1].text), "+"), "", "strong")
-                strip.put(out[-1].column, out[-1].text, "strong")
-            continue
-        strip.put(column, token.text, token.paint)
-        out.append(Token(column, token.text, token.words, token.paint))
+        column = _free(strip, token)
+        if column is not None:
+            strip.put(column, token.text, token.paint)
+            out.append(Token(column, token.text, token.words, token.paint))
+        elif out and token.column - out[-1].column <= 2 * SHIFT and len(out[-1].text) == 1:
+            out[-1] = Token(out[-1].column, SEVERAL, "", "strong")
+            strip.put(out[-1].column, SEVERAL, "strong")
     return out
+
+
+def _free(strip: Strip, token: Token) -> int | None:
+    """The first column with a blank on both sides, else the first that is free at all.
+
+    An amendment's sign may lean on what it amends.
+    """
+    size = len(token.text)
+    columns = range(token.column, token.column + SHIFT + 1)
+    free = [at for at in columns if strip.free(at, at + size)]
+    if token.text == "~" and free:
+        return free[0]
+    apart = (at for at in free if strip.free(max(0, at - 1), min(at + size + 1, strip.width)))
+    return next(apart, free[0] if free else None)
 
 
 def _words(strip: Strip, beneath: Strip | None, token: Token, after: int) -> None:
@@ -162,7 +184,6 @@ def title_piece(title: str, gutter: int, plain: bool) -> Piece:
     return Piece(f"{clip(inert(title, plain), gutter - 1):<{gutter}}", "label")
 
 
-def letters_of(rows: Iterable[TraceRow]) -> list[str]:
-    """The letters that occur, each once, in order of first appearance."""
-    marks = sorted((m for row in rows for m in row.marks), key=lambda m: m.at_us)
-    return list(dict.fromkeys(m.letter for m in marks))
+def letters_of(rows: Iterable[TraceRow]) -> set[str]:
+    """The letters that occur."""
+    return {mark.letter for row in rows for mark in row.marks}

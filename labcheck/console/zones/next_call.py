@@ -6,7 +6,7 @@ from textual.content import Content
 
 from labcheck.console import keys
 from labcheck.console.view import Expected, View
-from labcheck.console.zones.rows import Piece, Rows, cells, fold, inert
+from labcheck.console.zones.rows import CUT, Piece, Rows, cells, fold, inert
 
 NOT_YET = "NOT YET"
 LABEL = "NEXT  "
@@ -82,11 +82,14 @@ def _tall(rows: Rows, view: View, expected: Expected) -> None:
 
 
 def _unread(view: View) -> list[Piece]:
-    """Killer lines of the stage that nobody has answered: the call may come, but they are said before it."""
+    """Killer lines of the stage that nobody has answered: the call may come, but they are said before it.
+
+    What the call itself waits for comes first.
+    """
     lines = [
         line for line in view.steps if line.state == "open" and line.step.killer and ":" not in line.stage
     ]
-    if not lines:
+    if not lines or (view.expected is not None and view.expected.unmet):
         return []
     count = "1 killer line" if len(lines) == 1 else f"{len(lines)} killer lines"
     return [Piece("  "), Piece("OPEN", "amber"), Piece(f"  {count}: {lines[0].step.say}", "strong")]
@@ -115,11 +118,11 @@ def _missing(rows: Rows, expected: Expected, room: int) -> None:
         for number, line in enumerate(lines):
             rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"))
         return
-    folded = fold("  +  ".join(lines), rows.width - len(gap), room)
+    count = f"{len(lines)} in all"
+    folded = fold("  +  ".join(lines), rows.width - len(gap) - len(count) - 1, room)
     for number, line in enumerate(folded):
-        full = number + 1 == len(folded) and cells(line) > rows.width - len(gap) - 12
-        more = Piece(f"{len(lines)} in all", "amber") if full else None
-        rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"), right=(more,) if more else ())
+        more = (Piece(count, "amber"),) if line.endswith(CUT) else ()
+        rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"), right=more)
 
 
 def _sign(number: int) -> Piece:

@@ -122,8 +122,9 @@ def _legend(rows: Rows, trace: Trace) -> None:
     """What the letters that occur stand for, as many as fit."""
     room = rows.width - GUTTER
     pieces: list[Piece] = [Piece(" " * GUTTER)]
-    for letter in letters_of(trace.rows):
-        words = f" {MEANINGS.get(letter, '')}   "
+    found = letters_of(trace.rows)
+    for letter in (known for known in MEANINGS if known in found):
+        words = f" {MEANINGS[letter]}   "
         room -= len(letter) + len(words)
         if room < cells(SIGNS):
             break
