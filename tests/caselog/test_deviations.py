@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import random
+from collections import Counter
+from dataclasses import replace
 from decimal import Decimal
 
+from rapidfuzz.distance import Indel
+
+from labcheck.caselog.case import Case, Seal, Visit
 from labcheck.caselog.deviations import Deviation, deviations
 from labcheck.caselog.intents import Claim
+from labcheck.caselog.stamps import Moment
 from labcheck.checklist.model import Step
+from labcheck.checklist.unfolding import Slot, unfold
 from tests.caselog.driving import Driver, small
 
 MIN = 60_000_000
@@ -226,3 +234,40 @@ def test_deviations_name_the_entry_they_are_about() -> None:
     passed: Deviation = next(d for d in deviations(driver.case) if d.kind == "hold_passed")
     assert passed.seq is not None
     assert driver.case.log[passed.seq - 1].kind == "hold.passed"
+
+
+def test_stages_left_out_repeated_and_out_of_order_agree_with_an_alignment_library_on_random_logs() -> None:
+    slots = unfold(small(), ("left",))
+    optional = {s.id for s in small().stage if s.optional}
+    opened = Driver("left").case
+    draw = random.Random(20310311)
+    for _ in range(2000):
+        came = [slot for slot in slots if draw.random() > 0.2]
+        for _ in range(draw.randint(0, 2)):
+            came.insert(draw.randint(0, len(came)), draw.choice(slots))
+        if draw.random() < 0.3:
+            draw.shuffle(came)
+        case = _visited_in_turn(opened, came)
+        first = list(dict.fromkeys(came))
+        kinds = Counter(d.kind for d in deviations(case) if "no answer" not in d.words)
+        expected = [slot for slot in slots if slot in first]
+        assert 2 * kinds["inverted"] == Indel.distance(expected, first), came
+        assert kinds["rework"] == sum(1 for _, n in Counter(came).items() if n > 1)
+        assert kinds["missing"] == len([s for s in slots if s not in first and s.stage not in optional])
+
+
+def _visited_in_turn(opened: Case, came: list[Slot]) -> Case:
+    """A sealed case whose stages were opened in this order, a minute each."""
+    start = opened.opened
+    assert start is not None
+
+    def at(minute: int) -> Moment:
+        us = minute * MIN
+        return start.model_copy(update={"wall_us": start.wall_us + us, "boot_us": (start.boot_us or 0) + us})
+
+    visits = tuple(
+        Visit(n + 1, slot.stage, slot.cusp, 1 + came[:n].count(slot), at(n), False, at(n + 1), n + 1, "done")
+        for n, slot in enumerate(came)
+    )
+    sealed = Seal(len(came) + 1, at(len(came)), len(came), "N1")
+    return replace(opened, visits=visits, seal=sealed)
