@@ -134,6 +134,15 @@ class Terminal:
         flat = " ".join(wanted.split())
         return self.wait(lambda text: flat in " ".join(text.split()), repr(wanted), patience)
 
+    def settle(self, quiet_s: float = 0.06, at_most_s: float = 1.0) -> None:
+        """Read until nothing has come for so long: the screen is painted in several writes."""
+        until = time.monotonic() + at_most_s
+        while time.monotonic() < until:
+            before = self.received
+            self._read(quiet_s)
+            if self.received == before:
+                return
+
     def resize(self, columns: int, rows: int) -> None:
         """Change the window's size as a person drags its corner."""
         self.columns, self.rows = columns, rows

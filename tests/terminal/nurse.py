@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 import time
 
-from tests.terminal.harness import NotSeenError, Terminal
+from tests.terminal.harness import PATIENCE, NotSeenError, Terminal
 
 BOUNCE_S = 0.45
 """A little over the checklist's guard against a second press of the call key (0.4 s)."""
+REPEAT_S = 0.14
+"""A little over the console's guard against a key that is held down (0.12 s)."""
 SAVED = re.compile(r"SAVED (\d+)")
 DIGIT = re.compile(r"^[ >]*(\d)  +(.*)$")
 MARKED = re.compile(r"^[ │]*>\s+(.*)$", re.MULTILINE)
@@ -20,6 +22,7 @@ class Nurse:
     def __init__(self, terminal: Terminal) -> None:
         self.terminal = terminal
         self._called = 0.0
+        self._pressed = 0.0
 
     # --- what the screen says ----------------------------------------------------------------------------
 
@@ -37,6 +40,7 @@ class Nurse:
             return bool(found) and int(found[-1]) > before
 
         self.terminal.wait(later, f"an entry after {before} to be saved")
+        self.terminal.settle()
         return self.saved
 
     def sees(self, words: str) -> str:
@@ -63,11 +67,18 @@ class Nurse:
         if wait:
             time.sleep(max(0.0, self._called + BOUNCE_S - time.monotonic()))
         before = self.saved
-        self.terminal.press(*keys)
+        for key in keys:
+            self.press(key)
         number = self.saved_after(before)
         if wait:
             self._called = time.monotonic()
         return number
+
+    def press(self, key: str) -> None:
+        """One key, not sooner after the last one than a hand can."""
+        self.terminal.pump(max(0.0, self._pressed + REPEAT_S - time.monotonic()))
+        self.terminal.press(key)
+        self._pressed = time.monotonic()
 
     def energy(self, on_s: float = 0.3) -> None:
         """Energy on, and off again."""
@@ -84,20 +95,28 @@ class Nurse:
 
     def pick(self, words: str) -> None:
         """Press the digit beside a line of the open panel; turn the page, or move down, where there is none."""
-        for _ in range(4):
-            text = self.terminal.wait(lambda text: words in text or "more (page" in text, f"a line {words!r}")
+        until = time.monotonic() + PATIENCE
+        while time.monotonic() < until:
+            text = self.terminal.text()
             for line in text.splitlines():
                 digit = DIGIT.match(line)
                 if digit and digit[2].strip().startswith(words):
                     self.terminal.press(digit[1])
                     return
-            if any(line.strip(" >").startswith(words) for line in text.splitlines()):
+            if any(line.strip(" >").startswith(words) for line in self._panel(text)):
                 self._move_to(words)
                 self.terminal.press("enter")
                 return
-            self.terminal.press("0")
-            self.terminal.wait(lambda now, before=text: now != before, "another page")  # type: ignore[misc]
+            if "more (page" in text:
+                self.terminal.press("0")
+            self.terminal.pump(0.15)
         raise NotSeenError(f"no line {words!r} to pick:\n{self.terminal.text()}")
+
+    def _panel(self, text: str) -> list[str]:
+        """The lines of the open panel, none when no panel is open."""
+        lines = text.splitlines()
+        top = next((n for n, line in enumerate(lines) if "Esc leaves" in line), len(lines))
+        return lines[top + 1 : -1]
 
     def choose(self, *lines: str) -> int:
         """Pick line after line; the last one records."""
@@ -121,6 +140,11 @@ class Nurse:
         self.sees(title)
         return self.enter(value)
 
+    def choose_sealing(self) -> None:
+        """Close the case from the sign-out list; SAVED gives way to the seal on the screen."""
+        self.pick("close the case and seal it")
+        self.sees("closed and sealed")
+
     # --- steps -------------------------------------------------------------------------------------------
 
     def marked(self) -> str:
@@ -135,6 +159,7 @@ class Nurse:
             before = self.marked()
             self.terminal.press("down")
             self.terminal.wait(lambda _, before=before: self.marked() != before, "the mark to move")  # type: ignore[misc]
+            self.terminal.settle()
         raise NotSeenError(f"the mark never came to {words!r}:\n{self.terminal.text()}")
 
     def done(self, *steps: str) -> None:
@@ -145,14 +170,14 @@ class Nurse:
 
     def at(self, words: str) -> None:
         """Make sure the mark stands on this step, moving down over steps that stay open."""
-        self.terminal.pump(0.05)
+        self.terminal.settle()
         self._move_to(words)
 
     def value(self, words: str, *lines: str) -> None:
         """Answer the marked step with what is picked from its list."""
         self.at(words)
         before = self.saved
-        self.terminal.press("right")
+        self.press("right")
         for line in lines:
             self.pick(line)
         self.saved_after(before)
@@ -160,6 +185,6 @@ class Nurse:
     def typed(self, words: str, text: str) -> None:
         """Answer the marked step with a typed value."""
         self.at(words)
-        self.terminal.press("right")
+        self.press("right")
         self.sees("Esc leaves")
         self.enter(text)
