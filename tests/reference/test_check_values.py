@@ -6,11 +6,12 @@ import pytest
 
 from labcheck.reference.figures import Reason
 from tests.reference.check import Check
+from tests.reference.values_of_complications import COMPLICATIONS
 from tests.reference.values_of_figures import FIGURES
 from tests.reference.values_of_grades import GRADES
 from tests.reference.values_of_radiation import PACING, RADIATION
 
-TABLE = (*FIGURES, *RADIATION, *PACING, *GRADES)
+TABLE = (*FIGURES, *RADIATION, *PACING, *GRADES, *COMPLICATIONS)
 
 
 @pytest.mark.parametrize("check", TABLE, ids=lambda check: check.fact)

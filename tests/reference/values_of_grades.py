@@ -6,10 +6,8 @@ from functools import partial
 from labcheck.reference import alignment, anatomy, delayed, endpoints
 from labcheck.reference.alignment import Alignment
 from labcheck.reference.anatomy import LeafletTop, ObstructionType
-from labcheck.reference.bleeding import Bleed, HaemoglobinReading, Varc2Class, Varc3Type, varc2, varc3
 from labcheck.reference.endpoints import Answer, Intervention, NeuroWindow, RoomExit
 from labcheck.reference.figures import Reason
-from labcheck.reference.kidney_injury import aki_stage
 from tests.reference.check import DERIVED, MEMORY, SECONDARY, SEEN, Check, exact, refused
 
 D = Decimal
@@ -30,37 +28,6 @@ def typed(top: LeafletTop, vtc: str | None = None, vtstj: str | None = None) -> 
 
 def rule(cusp: str, coronary: str, vtc: str | None, calcium: str | None) -> bool | Reason:
     return anatomy.cusp_rule(D(cusp), D(coronary), D(vtc) if vtc else None, D(calcium) if calcium else None)
-
-
-def bled(bleed: Bleed, reading: HaemoglobinReading = HaemoglobinReading.OVERT_ONLY) -> Varc3Type | Reason:
-    found = varc3(bleed, reading)
-    return found if isinstance(found, Reason) else found.type
-
-
-def drop(by: str) -> Bleed:
-    return Bleed(overt=True, units=D(0), haemoglobin_drop=D(by))
-
-
-def units(given: int) -> Bleed:
-    return Bleed(overt=True, units=D(given), haemoglobin_drop=D(0))
-
-
-def aki(
-    peak_48h: str | None, peak_7d: str | None, baseline: str = "1.0", *, dialysis: bool = False
-) -> int | Reason:
-    found = aki_stage(
-        D(baseline),
-        D(peak_48h) if peak_48h else None,
-        D(peak_7d) if peak_7d else None,
-        "mg/dL",
-        new_dialysis=dialysis,
-    )
-    return found if isinstance(found, Reason) else found.stage
-
-
-def aki_umol(baseline: str, peak_48h: str) -> int | Reason:
-    found = aki_stage(D(baseline), D(peak_48h), None, "umol/L")
-    return found if isinstance(found, Reason) else found.stage
 
 
 def at_exit(*interventions: Intervention, valves: int = 1) -> Answer:
@@ -195,55 +162,6 @@ PUBLISHED_WINDOWS: tuple[Check, ...] = (
     ),
 )
 
-BLEEDING: tuple[Check, ...] = (
-    exact("1 unit", lambda: bled(units(1)), Varc3Type.ONE, VARC, MEMORY),
-    exact("2 units", lambda: bled(units(2)), Varc3Type.TWO, VARC, MEMORY),
-    exact("4 units", lambda: bled(units(4)), Varc3Type.TWO, VARC, MEMORY),
-    exact("5 units", lambda: bled(units(5)), Varc3Type.THREE, VARC, MEMORY),
-    exact("drop 3.0 g/dL", lambda: bled(drop("3.0")), Varc3Type.NONE, VARC, MEMORY),
-    exact("drop 3.1 g/dL", lambda: bled(drop("3.1")), Varc3Type.TWO, VARC, MEMORY),
-    exact("drop 4.9 g/dL", lambda: bled(drop("4.9")), Varc3Type.TWO, VARC, MEMORY),
-    exact("drop 5.0 g/dL", lambda: bled(drop("5.0")), Varc3Type.THREE, VARC, MEMORY),
-    exact("fatal", lambda: bled(Bleed(overt=True, fatal=True)), Varc3Type.FOUR, VARC, MEMORY),
-    exact(
-        "drop 4 g/dL without a source, overt only",
-        lambda: bled(Bleed(units=D(0), haemoglobin_drop=D(4))),
-        Varc3Type.NONE,
-        VARC,
-        MEMORY,
-    ),
-    exact(
-        "drop 4 g/dL without a source, any fall",
-        lambda: bled(Bleed(units=D(0), haemoglobin_drop=D(4)), HaemoglobinReading.ANY_FALL),
-        Varc3Type.TWO,
-        "Nienaber, J Am Heart Assoc",
-        SEEN,
-    ),
-    exact("earlier version: drop 3.0 g/dL", lambda: varc2(drop("3.0")), Varc2Class.MAJOR, VARC2, SEEN),
-    exact("earlier version: 3 units", lambda: varc2(units(3)), Varc2Class.MAJOR, VARC2, SEEN),
-    exact("earlier version: 4 units", lambda: varc2(units(4)), Varc2Class.LIFE_THREATENING, VARC2, SEEN),
-    exact(
-        "earlier version: drop 5.0 g/dL", lambda: varc2(drop("5.0")), Varc2Class.LIFE_THREATENING, VARC2, SEEN
-    ),
-)
-
-KIDNEY_INJURY: tuple[Check, ...] = (
-    exact("baseline 1.0, 1.29 at 48 h", lambda: aki("1.29", "1.29"), 0, VARC, MEMORY),
-    exact("baseline 1.0, 1.3 at 48 h", lambda: aki("1.3", "1.3"), 1, VARC, MEMORY),
-    exact("baseline 1.0, 1.3 only by day 7", lambda: aki("1.2", "1.3"), 0, VARC, MEMORY),
-    exact("baseline 1.0, 1.5 by day 7", lambda: aki("1.2", "1.5"), 1, VARC, MEMORY),
-    exact("baseline 1.0, 1.49 by day 7", lambda: aki("1.2", "1.49"), 0, VARC, MEMORY),
-    exact("baseline 1.0, 2.0", lambda: aki("1.2", "2.0"), 1, VARC, MEMORY),
-    exact("baseline 1.0, 2.1", lambda: aki("1.2", "2.1"), 2, VARC, MEMORY),
-    exact("baseline 1.0, 3.0", lambda: aki("1.2", "3.0"), 2, VARC, MEMORY),
-    exact("baseline 1.0, 3.1", lambda: aki("1.2", "3.1"), 3, VARC, MEMORY),
-    exact("baseline 3.5, 4.0", lambda: aki("4.0", "4.0", "3.5"), 3, VARC, MEMORY),
-    exact("baseline 3.6, 4.0", lambda: aki("4.0", "4.0", "3.6"), 1, VARC, MEMORY),
-    exact("new dialysis", lambda: aki("1.0", "1.0", dialysis=True), 4, VARC, MEMORY),
-    exact("baseline 88 umol/L, 114.4 at 48 h", lambda: aki_umol("88", "114.4"), 1, VARC, MEMORY),
-    exact("baseline 88 umol/L, 114.3 at 48 h", lambda: aki_umol("88", "114.3"), 0, VARC, MEMORY),
-)
-
 ENDPOINTS: tuple[Check, ...] = (
     exact("technical success, all met", at_exit, Answer.YES, "Tomii, JACC Cardiovasc Interv 2022", SECONDARY),
     exact(
@@ -293,7 +211,5 @@ GRADES: tuple[Check, ...] = (
     *ALIGNMENT_READINGS,
     *DELAYED,
     *PUBLISHED_WINDOWS,
-    *BLEEDING,
-    *KIDNEY_INJURY,
     *ENDPOINTS,
 )
