@@ -13,6 +13,7 @@ from labcheck.registry.columns import Profile
 from labcheck.registry.csvpack import CsvPackage
 from labcheck.registry.deriving.frame import Frame, frame
 from labcheck.registry.errors import ExportError
+from labcheck.registry.fhir.bundle import bundle_bytes, case_bundle
 from labcheck.registry.identifiers import NO_IDENTIFIERS, Identifiers
 from labcheck.registry.profiles import PROFILES
 from labcheck.registry.pseudonyms import Pseudonyms
@@ -148,4 +149,14 @@ def _csv(out: Outgoing) -> list[Path]:
     return package.paths()
 
 
-WRITERS: Mapping[str, Callable[[Outgoing], list[Path]]] = {"json": _json, "jsonl": _jsonl, "csv": _csv}
+def _fhir(out: Outgoing) -> list[Path]:
+    bundle = case_bundle(out.tables, out.identifiers, snomed=out.choices.snomed)
+    return [write_file(out.folder, out.name(".fhir.json"), bundle_bytes(bundle))]
+
+
+WRITERS: Mapping[str, Callable[[Outgoing], list[Path]]] = {
+    "json": _json,
+    "jsonl": _jsonl,
+    "csv": _csv,
+    "fhir": _fhir,
+}

@@ -1,0 +1,153 @@
+"""The pieces every resource is made of: references, identifiers, codes, quantities and times."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from labcheck.checklist.model import Checklist
+from labcheck.registry.columns import Profile
+from labcheck.registry.concepts import LOCAL, SYSTEMS, Concept
+from labcheck.registry.identifiers import Identifiers
+from labcheck.registry.measures import UCUM_SYSTEM, ucum
+from labcheck.registry.profiles import values
+from labcheck.registry.tables import Tables
+from labcheck.registry.times import read_rfc3339
+
+Json = dict[str, Any]
+NAMESPACE = uuid.UUID("5a8f4c0e-6d0b-5f6e-9f0a-1c1abc5ec7e9")
+"""Our own namespace for name-based ids (RFC 9562, version 5): the same record has the same id in every export."""
+
+EXTENSION = "urn:labcheck:fhir:"
+RECORD = "urn:labcheck:record"
+"""System of the business identifier of every resource: case, kind and entry number."""
+
+
+class Maker:
+    """What resources are made from: the rows a profile lets out, and nothing else of the case."""
+
+    def __init__(self, tables: Tables, identifiers: Identifiers, *, snomed: bool) -> None:
+        self.profile: Profile = tables.frame.profile
+        self.checklist: Checklist = tables.frame.case.checklist
+        self.identifiers = identifiers
+        self.snomed = snomed
+        self.rows: Mapping[str, Sequence[Json]] = {
+            name: [values(row, self.profile) for row in rows] for name, rows in tables.rows.items()
+        }
+        self.case: Json = self.rows["cases"][0]
+        self.events: Mapping[int, Json] = {row["seq"]: row for row in self.rows["events"]}
+
+    def id(self, kind: str, name: object = "") -> str:
+        """The id of one record's resource."""
+        return str(uuid.uuid5(NAMESPACE, f"{self.case['case_id']}/{kind}/{name}"))
+
+    def ref(self, kind: str, name: object = "") -> Json:
+        """A reference within the bundle."""
+        return {"reference": f"urn:uuid:{self.id(kind, name)}"}
+
+    def resource(self, type_: str, kind: str, name: object = "", *, one_identifier: bool = False) -> Json:
+        """The head of a resource: type, id, tags and business identifier."""
+        mark = {"system": RECORD, "value": f"{self.case['case_id']}/{kind}/{name}".rstrip("/")}
+        return {
+            "resourceType": type_,
+            "id": self.id(kind, name),
+            "meta": self._meta(),
+            "identifier": mark if one_identifier else [mark],
+        }
+
+    def bare(self, type_: str, kind: str, name: object = "") -> Json:
+        """The head of a resource of a type that has no identifier."""
+        return {"resourceType": type_, "id": self.id(kind, name), "meta": self._meta()}
+
+    def _meta(self) -> Json:
+        meta: Json = {"tag": [{"system": "urn:labcheck:profile", "code": self.profile}]}
+        if self.case["rehearsal"]:
+            meta["security"] = [
+                {
+                    "system": "http://terminology.hl7.org/CodeSystem/v3-ActReason",
+                    "code": "HTEST",
+                    "display": "test health data",
+                }
+            ]
+            meta["tag"].append({"system": "urn:labcheck:tag", "code": "rehearsal"})
+        return meta
+
+    def sequence(self, seq: int | None) -> list[Json]:
+        """The extension that carries an entry's place in the log."""
+        return [{"url": EXTENSION + "sequence", "valuePositiveInt": seq}] if seq is not None else []
+
+    def quality(self, seq: int | None) -> str:
+        """How far the happened time of an entry can be trusted."""
+        event = self.events.get(seq) if seq is not None else None
+        return str(event["time_quality"]) if event is not None else "measured"
+
+    def coded(self, concept: Concept, text: str) -> Json:
+        """A CodeableConcept. SNOMED CT codes are left out unless they were asked for."""
+        if concept.scheme == "SCT" and not self.snomed:
+            return {"text": text}
+        coding: Json = {"system": SYSTEMS[concept.scheme], "code": concept.code}
+        if concept.scheme != LOCAL:
+            coding["display"] = concept.meaning
+        return {"coding": [coding], "text": text}
+
+    def own(self, code: str, text: str) -> Json:
+        """A CodeableConcept of our own scheme."""
+        return {"coding": [{"system": SYSTEMS[LOCAL], "code": code}], "text": text}
+
+    def when(self, name: str, at: str | None, rel: float | None, quality: str = "measured") -> Json:
+        """A dateTime element with what is known about it: clock time, or the year and the relative time."""
+        value = at if at is not None else self._year()
+        found: Json = {name: value} if value is not None else {}
+        extensions: list[Json] = []
+        if rel is not None:
+            extensions.append({"url": EXTENSION + "seconds-since-access", "valueDecimal": rel})
+        if quality != "measured":
+            extensions.append({"url": EXTENSION + "time-quality", "valueCode": quality})
+        if extensions:
+            found["_" + name] = {"extension": extensions}
+        return found
+
+    def _year(self) -> str | None:
+        return str(self.case["year"]) if self.case["year"] is not None else None
+
+    def period(self, row: Json, start_seq: int | None = None) -> Json:
+        """The Period of a row with a start and an end.
+
+        A clock set back between the two would put the end before the start, which a Period may not say: the end
+        is then given in an extension, and the measured duration beside it.
+        """
+        start, end = row.get("started_at"), row.get("ended_at")
+        found: Json = {}
+        if start is not None or row["start_rel_s"] is not None:
+            found |= self.when("start", start, row["start_rel_s"], self.quality(start_seq))
+        backwards = start is not None and end is not None and read_rfc3339(end) < read_rfc3339(start)
+        if backwards:
+            found["extension"] = [{"url": EXTENSION + "end-by-set-clock", "valueDateTime": end}]
+        elif end is not None or row["end_rel_s"] is not None:
+            found |= self.when("end", end, row["end_rel_s"])
+        if row["duration_s"] is not None:
+            length = {
+                "url": EXTENSION + "measured-duration",
+                "valueDuration": self.quantity(row["duration_s"], "s"),
+            }
+            found.setdefault("extension", []).append(length)
+        return found
+
+    def quantity(self, value: float, unit: str | None) -> Json:
+        """A Quantity, with a UCUM code where the unit has one."""
+        found: Json = {"value": int(value) if float(value).is_integer() else value}
+        if unit is not None:
+            found["unit"] = unit
+            code = ucum(unit)
+            if code is not None:
+                found |= {"system": UCUM_SYSTEM, "code": code}
+        return found
+
+    def site(self, row: Json) -> Json | None:
+        """The cusp or ostium a row belongs to."""
+        if row.get("cusp"):
+            return self.own(f"cusp.{row['cusp']}", f"{row['cusp'].replace('_', ' ')} leaflet")
+        if row.get("ostium"):
+            return self.own(f"ostium.{row['ostium']}", f"{row['ostium']} coronary ostium")
+        return None

@@ -1,0 +1,153 @@
+"""Procedures: the case, its stage visits, attempts, and rescues, each part of the one above it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from labcheck.registry.concepts import CONCEPTS, concept, local, phase
+from labcheck.registry.fhir.elements import EXTENSION, Json, Maker
+from labcheck.registry.naming import option_words, outcome_words, words
+
+STATUS = {
+    "done": "completed",
+    "left": "stopped",
+    "abandoned": "stopped",
+    "open": "in-progress",
+    "skipped_by_decision": "not-done",
+    "skipped_by_call": "not-done",
+    "missing": "unknown",
+}
+"""A stage nobody closed, opened or skipped is unknown: it may well have been done."""
+
+WHY = {
+    "left": "left for another stage",
+    "abandoned": "its leaflet was abandoned",
+    "skipped_by_decision": "skipped by decision",
+    "skipped_by_call": "skipped by call",
+    "missing": "overtaken; nobody recorded why",
+}
+
+
+def procedures(maker: Maker) -> Iterator[Json]:
+    """The case first, then its parts in order."""
+    yield _case(maker)
+    for row in maker.rows["stages"]:
+        yield _visit(maker, row)
+    for row in maker.rows["attempts"]:
+        yield _attempt(maker, row)
+    for row in maker.rows["bailouts"]:
+        yield _rescue(maker, row)
+
+
+def visit_of(maker: Maker, seq: int | None) -> Json:
+    """What an entry is part of: the stage visit it fell into, or the case."""
+    event = maker.events.get(seq) if seq is not None else None
+    if event is not None and event["stage"] is not None and event["visit"] is not None:
+        for row in maker.rows["stages"]:
+            same = row["stage"] == event["stage"] and row["visit"] == event["visit"]
+            if same and (row["cusp"] is None or event["cusp"] in (None, row["cusp"])):
+                return maker.ref("stage", row["place"])
+    return maker.ref("case")
+
+
+def _base(maker: Maker, kind: str, name: object, seq: int | None) -> Json:
+    found = maker.resource("Procedure", kind, name)
+    if seq is not None:
+        found["extension"] = maker.sequence(seq)
+    return found
+
+
+def _case(maker: Maker) -> Json:
+    case = maker.case
+    found = _base(maker, "case", "", None)
+    found["extension"] = [{"url": EXTENSION + "checklist", "valueString": _checklist(case)}]
+    found["status"] = "completed" if case["sealed"] else "in-progress"
+    found["code"] = maker.coded(
+        CONCEPTS["procedure.valve"], "Leaflet modification before a transcatheter valve"
+    )
+    found["subject"] = maker.ref("subject")
+    visits = [row for row in maker.rows["stages"] if row["start_rel_s"] is not None or row.get("started_at")]
+    if visits:
+        ended = [row for row in visits if row["end_rel_s"] is not None or row.get("ended_at")]
+        last = ended[-1] if ended and case["sealed"] else {}
+        whole = {
+            "started_at": visits[0].get("started_at"),
+            "start_rel_s": visits[0]["start_rel_s"],
+            "ended_at": last.get("ended_at"),
+            "end_rel_s": last.get("end_rel_s"),
+            "duration_s": None,
+        }
+        found["performedPeriod"] = maker.period(whole, visits[0]["seq"])
+    found["bodySite"] = [maker.coded(CONCEPTS["body.aortic_valve"], "aortic valve")]
+    notes = [
+        {"text": row["text"], **({"time": row["occurred_at"]} if row.get("occurred_at") else {})}
+        for row in maker.rows["events"]
+        if row["kind"] == "note.written" and not row["voided"] and row.get("text")
+    ]
+    if notes:
+        found["note"] = notes
+    return found
+
+
+def _checklist(case: Json) -> str:
+    return f"{case['checklist_id']} {case['checklist_digest']}"
+
+
+def _visit(maker: Maker, row: Json) -> Json:
+    found = _base(maker, "stage", row["place"], row["seq"])
+    found["partOf"] = [maker.ref("case")]
+    found["status"] = STATUS[row["state"]]
+    if row["state"] in WHY:
+        reason = row.get("reason") or row["reason_code"]
+        found["statusReason"] = maker.own(
+            row["state"], f"{WHY[row['state']]}: {reason}" if reason else WHY[row["state"]]
+        )
+    found["category"] = maker.coded(phase(row["stage"]), phase(row["stage"]).meaning)
+    text = row.get("title") or " ".join(filter(None, (row["stage"], row["cusp"])))
+    found["code"] = maker.coded(local(f"stage.{row['stage']}", text), text)
+    found["subject"] = maker.ref("subject")
+    if row["seq"] is not None:
+        found["performedPeriod"] = maker.period(row, row["seq"])
+    _add_site(maker, found, row)
+    return found
+
+
+def _attempt(maker: Maker, row: Json) -> Json:
+    found = _base(maker, "attempt", row["seq"], row["seq"])
+    found["extension"].append({"url": EXTENSION + "attempt-number", "valuePositiveInt": row["number"]})
+    found["partOf"] = [visit_of(maker, row["seq"])]
+    state = {"success": "completed", "open": "in-progress", "abandoned": "stopped"}
+    found["status"] = state.get(row["result"], "completed")
+    title = words(maker.checklist, maker.profile, "stage", row["stage"])
+    found["code"] = maker.own(f"attempt.{row['stage']}", f"{title}, attempt {row['number']}")
+    found["subject"] = maker.ref("subject")
+    found["performedPeriod"] = maker.period(row, row["seq"])
+    _add_site(maker, found, row)
+    if row["outcome"] is not None:
+        text = outcome_words(maker.checklist, maker.profile, row["stage"], row["outcome"])
+        found["outcome"] = maker.own(f"outcome.{row['outcome']}", text)
+    return found
+
+
+def _rescue(maker: Maker, row: Json) -> Json:
+    found = _base(maker, "bailout", row["seq"], row["seq"])
+    found["partOf"] = [maker.ref("case")]
+    found["status"] = "completed" if row["outcome"] is not None else "in-progress"
+    found["category"] = maker.coded(CONCEPTS["phase.bailout"], "bailout")
+    title = words(maker.checklist, maker.profile, "bailout", row["bailout"])
+    found["code"] = maker.coded(concept("bailout", row["bailout"], title), title)
+    found["subject"] = maker.ref("subject")
+    found["performedPeriod"] = maker.period(row, row["seq"])
+    _add_site(maker, found, row)
+    if row["outcome"] is not None:
+        text = option_words(maker.checklist, maker.profile, "bailout", row["bailout"], row["outcome"])
+        found["outcome"] = maker.own(f"outcome.{row['outcome']}", text)
+    if row.get("note"):
+        found["note"] = [{"text": row["note"]}]
+    return found
+
+
+def _add_site(maker: Maker, found: Json, row: Json) -> None:
+    site = maker.site(row)
+    if site is not None:
+        found["bodySite"] = [site]
