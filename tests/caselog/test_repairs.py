@@ -191,3 +191,24 @@ def test_folding_one_by_one_and_all_at_once_give_the_same_case() -> None:
     for event in driver.case.log:
         slow = fold(slow, event)
     assert slow == driver.case
+
+
+def test_a_step_answered_by_a_reading_follows_its_amendment_and_its_void() -> None:
+    driver = Driver()
+    driver.at(0).do("stage.open")
+    reading = driver.do("reading.take", reading="act", value=Decimal(274))[0]
+    driver.do("event.amend", target=reading.seq, field="value", value="247", reason="misheard")
+    assert driver.case.answers["access", None, "act"].what.value == "247"
+    driver.do("event.void", target=reading.seq, reason="another patient's")
+    assert ("access", None, "act") not in driver.case.answers
+    assert driver.case.readings == ()
+
+
+def test_voiding_a_decision_brings_back_the_stages_it_skipped() -> None:
+    driver = Driver()
+    driver.at(0).do("stage.open")
+    made = driver.do("decision.make", decision="protect", choice="declined", reason="small arch")[0]
+    assert driver.case.skipped
+    driver.do("event.void", target=made.seq, reason="misheard")
+    assert driver.case.skipped == {}
+    assert driver.case.decisions == {}

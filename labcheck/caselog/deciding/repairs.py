@@ -50,8 +50,15 @@ def _counting(case: Case, press_id: str) -> list[Event]:
     return [e for e in case.log if e.press == press_id and e.seq not in case.voided and e.kind not in FIXED]
 
 
+_ANSWERING = frozenset({"reading.taken", "dose.given", "decision.made"})
+"""Kinds whose press may also have answered a step or skipped stages: those go and change with them."""
+
+_SAID_AGAIN = {"value": "value", "choice": "value", "amount": "value", "unit": "unit"}
+"""Field of a reading or dose -> field of the step answer that repeats it."""
+
+
 def void_event(press: Press, intent: it.VoidEvent) -> Decided | Refused:
-    """Take one entry out. A stage's opening goes with the closing that the same press wrote."""
+    """Take one entry out, with what the same press wrote because of it (a stage's closing, a step's answer)."""
     case = press.case
     event = case.event(intent.target)
     if event is None:
@@ -61,7 +68,7 @@ def void_event(press: Press, intent: it.VoidEvent) -> Decided | Refused:
     if event.seq in case.voided:
         return Refused(f"#{event.seq} is void already (by #{case.voided[event.seq]})")
     group = [event]
-    if event.kind.startswith("stage.") or event.kind == "hold.passed":
+    if event.kind.startswith("stage.") or event.kind in _ANSWERING or event.kind == "hold.passed":
         group = _counting(case, event.press)
     for target in reversed(group):
         press.write(ev.EventVoided(target=target.seq, reason=intent.reason))
@@ -96,11 +103,32 @@ def amend_event(press: Press, intent: it.AmendEvent) -> Decided | Refused:
             target=event.seq, field=intent.field, value=intent.value, before=before, reason=intent.reason
         )
     )
+    _amend_answer(press, event, intent)
     if intent.field == "happened":
         early = misordered(fold_all(case, press.written), event.seq)
         if early:
             return Refused(f"cannot amend #{event.seq}: {early}")
     return _coherent(press, f"cannot amend #{event.seq}")
+
+
+def _amend_answer(press: Press, event: Event, intent: it.AmendEvent) -> None:
+    """A step that the reading or dose answered says the same thing after the amendment."""
+    case = press.case
+    if event.kind not in _ANSWERING:
+        return
+    field = intent.field if intent.field == "happened" else _SAID_AGAIN.get(intent.field)
+    for answer in _counting(case, event.press):
+        now = effective_payload(case, answer.seq)
+        if answer.kind != "step.answered" or field is None or now is None:
+            continue
+        what, at = now
+        before = str(at.wall_us) if field == "happened" else in_own_form(what, field)
+        if before is not None or what.answer == "value":
+            press.write(
+                ev.EventAmended(
+                    target=answer.seq, field=field, value=intent.value, before=before, reason=intent.reason
+                )
+            )
 
 
 def _wrong_time(press: Press, value: str | None) -> str | None:
