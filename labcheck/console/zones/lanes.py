@@ -144,7 +144,8 @@ def _placed(strip: Strip, tokens: list[Token]) -> list[Token]:
     """The tokens as drawn, each moved on to where it stands free, or joined with the one before in a plus."""
     out: list[Token] = []
     for token in tokens:
-        column = _free(strip, token)
+        reached = out[-1].column + len(out[-1].text) if out else 0
+        column = _free(strip, token, reached)
         if column is not None:
             strip.put(column, token.text, token.paint)
             out.append(Token(column, token.text, token.words, token.paint))
@@ -154,13 +155,13 @@ def _placed(strip: Strip, tokens: list[Token]) -> list[Token]:
     return out
 
 
-def _free(strip: Strip, token: Token) -> int | None:
-    """The first column with a blank on both sides, else the first that is free at all.
+def _free(strip: Strip, token: Token, reached: int) -> int | None:
+    """The first column from ``reached`` on with a blank on both sides, else the first that is free at all.
 
     An amendment's sign may lean on what it amends.
     """
     size = len(token.text)
-    columns = range(token.column, token.column + SHIFT + 1)
+    columns = range(max(token.column, reached), token.column + SHIFT + 1)
     free = [at for at in columns if strip.free(at, at + size)]
     if token.text == "~" and free:
         return free[0]

@@ -29,6 +29,10 @@ CUSP_BIG = {
 """The cusp in block letters; "NON" is how the non-coronary cusp is called across a room."""
 STACKED = 13
 """Rows from which a narrow screen shows the clock beneath the name."""
+GAP = "   "
+"""Between two words on one row."""
+PLUS = 3
+"""Columns for " +2", which says how many words did not fit; the figures have them."""
 ASIDE = 18
 """Columns kept beside the block letters for the words, where there is no row for them beneath."""
 
@@ -61,7 +65,8 @@ def _beneath(rows: Rows, view: View) -> None:
     rows.blank(spare - 1 if spare > 1 else 0)
     for left, right in zip(letters, digits, strict=True):
         rows.add(Piece("  "), *left, right=(*right, Piece("  ")))
-    running, clock_words = _spaced(_running(view)), _spaced(_clock_words(view))
+    clock_words = _spaced(_clock_words(view))
+    running = _fit(_running(view), rows.width - sum(cells(piece.text) for piece in clock_words) - 6)
     if view.case.burst is None:
         rows.add(Piece("  "), *running, right=(*clock_words, Piece("  ")))
         return
@@ -78,8 +83,10 @@ def _beside(rows: Rows, view: View) -> None:
     letters = _letters(view, room, (WIDE, NARROW), rows.height, joined=False)
     digits = _block(face, clock, clock_paint, rows.height)
     running = _running(view, brief=True)
-    words = [*_cusp_words(view), *_clock_words(view), *running, *_trying(view), *_visit_words(view)]
-    beside = _column(words, rows.height)
+    named, *own = _clock_words(view) or [Piece("")]
+    words = [*_cusp_words(view), named, *running, *_trying(view), *own, *_visit_words(view)]
+    used = sum(cells(piece.text) for piece in (*letters[-1], *digits[-1]))
+    beside = _column([word for word in words if word.text], rows.height, rows.width - used - 5)
     for left, word, right in zip(letters, beside, digits, strict=True):
         rows.add(Piece(" "), *left, Piece("  "), *word, right=(*right, Piece(" ")))
 
@@ -103,13 +110,15 @@ def _small(rows: Rows, view: View) -> None:
         digits = _block(SEGMENTS, clock, "strong", 3)
         size = rows.width - (width_of(SEGMENTS, clock) or 0) - 3
         for row, right in enumerate(digits):
-            words = [Piece(f" {name} ", "held")] if row == 1 else []
-            if row == 2:
-                words = _spaced([*_clock_words(view), *_running(view), *_trying(view)])
-            rows.add(Piece(" "), *_within(words, size), right=(*right, Piece(" ")))
+            words = [Piece(f" {name} ", "held")]
+            if row == 0:
+                words = _fit(_running(view, brief=True), size)
+            elif row == 2:
+                words = _fit([*_clock_words(view), *_trying(view)], size)
+            rows.add(Piece(" "), *words, right=(*right, Piece(" ")))
         return
     rows.add(Piece(f" {name} ", "held"), right=(Piece(f" {clock} ", "strong"),))
-    rows.add(Piece(" "), *_spaced([*_clock_words(view), *_running(view), *_trying(view)]))
+    rows.add(Piece(" "), *_fit([*_clock_words(view), *_running(view), *_trying(view)], rows.width - 2))
 
 
 def _titles(view: View) -> tuple[str, str]:
@@ -252,26 +261,30 @@ def _since(start: Moment, now: Stamp) -> str:
 
 
 def _spaced(words: list[Piece]) -> list[Piece]:
+    """The words with blanks between them."""
     out: list[Piece] = []
     for word in words:
-        out += [word, Piece("   ")]
+        out += [word, Piece(GAP)]
     return out[:-1]
 
 
-def _column(words: list[Piece], height: int) -> list[list[Piece]]:
-    """One piece a row; the last row takes whatever is left over."""
-    column = [[word] for word in words[: height - 1]]
-    rest = words[height - 1 :]
-    column.append(_spaced(rest))
-    return column + [[] for _ in range(height - len(column))]
-
-
-def _within(words: list[Piece], room: int) -> list[Piece]:
-    """As many whole pieces as fit, so that a state is never cut in half."""
+def _fit(words: list[Piece], room: int) -> list[Piece]:
+    """The words that fit as a whole, so that no state is cut in half; a plus and a number for the others."""
     kept: list[Piece] = []
-    for word in words:
-        room -= cells(word.text)
-        if room < 0:
-            break
-        kept.append(word)
-    return kept
+    used = 0
+    for number, word in enumerate(words):
+        spare = 0 if number + 1 == len(words) and len(kept) == number else PLUS
+        size = cells(inert(word.text)) + (len(GAP) if kept else 0)
+        if used + size + spare <= room:
+            kept.append(word)
+            used += size
+    left_out = len(words) - len(kept)
+    spaced = _spaced(kept)
+    return [*spaced, Piece(f" +{left_out}", "amber")] if left_out and used + PLUS <= room else spaced
+
+
+def _column(words: list[Piece], height: int, room: int) -> list[list[Piece]]:
+    """One piece a row; the last row takes what fits of the rest."""
+    column = [_fit([word], room) for word in words[: height - 1]]
+    column.append(_fit(words[height - 1 :], room))
+    return column + [[] for _ in range(height - len(column))]

@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from labcheck.caselog.clockwords import span_words
+from labcheck.caselog.trace import TraceMark
 from labcheck.console.glyphs import NARROW, TALL, WIDE, Face, spell
 from labcheck.console.zones import now, steps
-from labcheck.console.zones.lanes import Scale
+from labcheck.console.zones.lanes import Scale, draw_lane
 from labcheck.console.zones.trace import GUTTER
 from tests.console.zones.drawing import SIZES, lines, reversed_text, screen, zone
 from tests.console.zones.scenes import SCENES, driver, to_traverse, tries, view
@@ -58,7 +61,8 @@ def test_the_clock_since_laceration_takes_the_place_and_is_named(size: tuple[int
     assert shown.stage_us is not None
     drawn = lines(shown, "now", size)
     assert "SINCE LACERATION" in "\n".join(drawn)
-    assert f"stage {span_words(shown.stage_us)}" in "\n".join(drawn)
+    if size != (80, 24):  # there the rescue and the compressions need the room
+        assert f"stage {span_words(shown.stage_us)}" in "\n".join(drawn)
     if size == (120, 40):
         assert stands_in(drawn, spelled(WIDE, span_words(shown.big.span.us)))
 
@@ -166,6 +170,20 @@ def test_a_time_without_a_stage_shows_as_an_empty_stretch_with_its_length() -> N
     assert "no stage 6:00" in lines(view(case), "trace")[1]
 
 
+@given(st.lists(st.integers(0, 100), max_size=30), st.integers(30, 120))
+def test_the_order_of_marks_is_the_order_of_time(minutes: list[int], width: int) -> None:
+    shown = SCENES["opened"]()
+    letters = [chr(ord("A") + n) for n in range(26)]
+    marks = [
+        TraceMark(minute * 60_000_000, letters[n % 26], "", n + 1, False)
+        for n, minute in enumerate(sorted(minutes))
+    ]
+    strip = draw_lane(shown.case, (), marks, Scale(100 * 60_000_000, width), False)
+    drawn = "".join(piece.text for piece in strip.pieces()).replace(" ", "").replace("+", "")
+    rest = iter(mark.letter for mark in marks)
+    assert all(letter in rest for letter in drawn)
+
+
 def test_tries_are_numbered_on_the_lane_of_their_cusp() -> None:
     drawn = lines(SCENES["ready"](), "trace")
     left = next(line for line in drawn if line.startswith("left"))
@@ -194,3 +212,11 @@ def test_a_killer_line_that_nobody_answered_stands_by_the_call_and_holds_nothing
     drawn = lines(shown, "next", size)
     assert any(line.strip().startswith("OPEN  2 killer lines: Target cusps") for line in drawn)
     assert "Time out done. Sheath in" in reversed_text(zone(shown, "next", size))
+
+
+@pytest.mark.parametrize("size", SIZES, ids=lambda s: f"{s[0]}x{s[1]}")
+def test_what_is_on_is_said_whole_or_counted_but_never_cut_in_half(size: tuple[int, int]) -> None:
+    shown = SCENES["lacerated"]()
+    drawn = "\n".join(lines(shown, "now", size))
+    assert ".." not in drawn
+    assert ("BAILOUT CORONARY" in drawn and "COMPRESSIONS ON" in drawn) or " +" in drawn
