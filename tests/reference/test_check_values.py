@@ -9,9 +9,9 @@ from tests.reference.check import Check
 from tests.reference.values_of_complications import COMPLICATIONS
 from tests.reference.values_of_figures import FIGURES
 from tests.reference.values_of_grades import GRADES
-from tests.reference.values_of_radiation import PACING, RADIATION
+from tests.reference.values_of_radiation import PACING, RADIATION, UNITS
 
-TABLE = (*FIGURES, *RADIATION, *PACING, *GRADES, *COMPLICATIONS)
+TABLE = (*FIGURES, *RADIATION, *UNITS, *PACING, *GRADES, *COMPLICATIONS)
 
 
 @pytest.mark.parametrize("check", TABLE, ids=lambda check: check.fact)

@@ -229,6 +229,27 @@ ANTICOAGULATION: tuple[Check, ...] = (
         AL_KASSOU,
         SEEN,
     ),
+    exact(
+        "protamine 32 mg for 8,000 IU: 0.4",
+        lambda: protamine("32", "8000"),
+        ProtamineClass.PARTIAL,
+        AL_KASSOU,
+        SEEN,
+    ),
+    exact(
+        "protamine 48.1 mg for 8,000 IU",
+        lambda: protamine("48.1", "8000"),
+        ProtamineClass.UNCLASSIFIED,
+        AL_KASSOU,
+        SEEN,
+    ),
+    exact(
+        "ACT 300 s, ceiling equal to the target",
+        lambda: anticoagulation.act_standing(D(300), D(300), D(300)),
+        ActStanding.IN_RANGE,
+        "ceiling passed only above it",
+        PRACTICE,
+    ),
     refused("protamine without heparin", lambda: protamine("50", "0"), AL_KASSOU, SEEN),
     exact(
         "ACT 299 s of 300",

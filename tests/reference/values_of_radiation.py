@@ -6,7 +6,7 @@ from functools import partial
 from labcheck.reference import pacing, radiation
 from labcheck.reference.pacing import RunGroup
 from labcheck.reference.radiation import NoticeKind, NoticeSchedule
-from tests.reference.check import DERIVED, MEMORY, SECONDARY, SEEN, Check, exact, number, refused
+from tests.reference.check import DERIVED, MEMORY, PRACTICE, SECONDARY, SEEN, Check, exact, number, refused
 
 D = Decimal
 STECKER = "Stecker, J Vasc Interv Radiol 2009; NCRP Report 168, 2010"
@@ -14,6 +14,11 @@ STECKER = "Stecker, J Vasc Interv Radiol 2009; NCRP Report 168, 2010"
 
 def notices(before: str, after: str, schedule: NoticeSchedule) -> tuple[NoticeKind, ...]:
     return tuple(notice.kind for notice in radiation.new_notices(D(before), D(after), schedule))
+
+
+def doubted(area_cm2: str) -> bool:
+    product = radiation.kap_gy_cm2(D(area_cm2), "Gy·cm2")
+    return radiation.unit_doubt(product, radiation.air_kerma_mgy(D(1), "Gy")) is not None
 
 
 AK, FL, KAP = radiation.AIR_KERMA_NOTICES, radiation.FLUOROSCOPY_NOTICES, radiation.KAP_NOTICES
@@ -50,48 +55,6 @@ RADIATION: tuple[Check, ...] = (
     number(
         "30,000 uGy·m2", lambda: radiation.kap_gy_cm2(D(30000), "uGy·m2"), "300", "0", "SI units", DERIVED
     ),
-    number(
-        "1,234.5 dGy·cm2",
-        lambda: radiation.kap_gy_cm2(D("1234.5"), "dGy·cm2"),
-        "123.45",
-        "0",
-        "SI units",
-        DERIVED,
-    ),
-    number(
-        "12,345 cGy·cm2",
-        lambda: radiation.kap_gy_cm2(D(12345), "cGy·cm2"),
-        "123.45",
-        "0",
-        "SI units",
-        DERIVED,
-    ),
-    number(
-        "123,450 mGy·cm2",
-        lambda: radiation.kap_gy_cm2(D(123450), "mGy·cm2"),
-        "123.45",
-        "0",
-        "SI units",
-        DERIVED,
-    ),
-    number(
-        "0.012345 Gy·m2",
-        lambda: radiation.kap_gy_cm2(D("0.012345"), "Gy·m2"),
-        "123.45",
-        "0",
-        "SI units",
-        DERIVED,
-    ),
-    number("1.639 Gy", lambda: radiation.air_kerma_mgy(D("1.639"), "Gy"), "1639", "0", "SI units", DERIVED),
-    number("163.9 cGy", lambda: radiation.air_kerma_mgy(D("163.9"), "cGy"), "1639", "0", "SI units", DERIVED),
-    number(
-        "1,800 s of fluoroscopy",
-        lambda: radiation.fluoroscopy_min(D(1800), "s"),
-        "30",
-        "0",
-        "SI units",
-        DERIVED,
-    ),
     exact(
         "188 Gy·cm2 with 1,639 mGy fit together",
         lambda: radiation.unit_doubt(
@@ -108,6 +71,67 @@ RADIATION: tuple[Check, ...] = (
         ),
         "medians of Daneault, EuroIntervention 2012",
         SEEN,
+    ),
+)
+
+UNITS: tuple[Check, ...] = (
+    *(
+        number(
+            f"123.45 Gy·cm2 shown as {shown} {unit}",
+            partial(radiation.kap_gy_cm2, D(shown), unit),
+            "123.45",
+            "0",
+            "SI units",
+            DERIVED,
+        )
+        for shown, unit in (
+            ("123.45", "Gy·cm2"),
+            ("1234.5", "dGy·cm2"),
+            ("12345", "cGy·cm2"),
+            ("123450", "mGy·cm2"),
+            ("123450000", "uGy·cm2"),
+            ("12345", "uGy·m2"),
+            ("12.345", "mGy·m2"),
+            ("0.012345", "Gy·m2"),
+        )
+    ),
+    *(
+        number(
+            f"1,639 mGy shown as {shown} {unit}",
+            partial(radiation.air_kerma_mgy, D(shown), unit),
+            "1639",
+            "0",
+            "SI units",
+            DERIVED,
+        )
+        for shown, unit in (
+            ("1639", "mGy"),
+            ("163.9", "cGy"),
+            ("16.39", "dGy"),
+            ("1.639", "Gy"),
+            ("1639000", "uGy"),
+        )
+    ),
+    *(
+        number(
+            f"31.5 min shown as {shown} {unit}",
+            partial(radiation.fluoroscopy_min, D(shown), unit),
+            "31.5",
+            "0",
+            "SI units",
+            DERIVED,
+        )
+        for shown, unit in (("1890", "s"), ("31.5", "min"), ("0.525", "h"))
+    ),
+    *(
+        exact(
+            f"a mean field of {area} cm2",
+            partial(doubted, area),
+            doubt,
+            "own estimate of what a detector gives",
+            PRACTICE,
+        )
+        for area, doubt in (("19.9", True), ("20", False), ("600", False), ("600.1", True))
     ),
 )
 
