@@ -103,9 +103,6 @@ CONCEPTS: Mapping[str, Concept] = {
     # what a rescue means (by the checklist's word for endpoints; DICOM CID 3413 where it has one)
     "endpoint.neurological": _sct("230690007", "Cerebrovascular Accident or Stroke"),
     "endpoint.conduction": _sct("44808001", "Arrhythmia"),
-    # a known patient status (DICOM CID 3402)
-    "status.died": _dcm("122038", "Patient pronounced dead"),
-    "status.left": _dcm("122037", "Patient discharged from department"),
 }
 """Every concept with a code that somebody else defined. Whatever is not here is ours: see ``concept``."""
 

@@ -20,6 +20,7 @@ from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.tables import Tables, tables
 from labcheck.registry.writing import safe_name, write_file
+from labcheck.registry.xes import case_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,9 +155,32 @@ def _fhir(out: Outgoing) -> list[Path]:
     return [write_file(out.folder, out.name(".fhir.json"), bundle_bytes(bundle))]
 
 
+def _xes(out: Outgoing) -> list[Path]:
+    _need_clock_times(out, "XES")
+    return [write_file(out.folder, out.name(".xes"), case_log(out.tables))]
+
+
+def _dicom(out: Outgoing) -> list[Path]:
+    _need_clock_times(out, "DICOM")
+    try:
+        from labcheck.registry.dicom.instance import case_instance
+    except ImportError:
+        raise ExportError("DICOM needs pydicom: pip install 'labcheck[dicom]'") from None
+    return [write_file(out.folder, out.name(".dcm"), case_instance(out.tables, out.identifiers))]
+
+
+def _need_clock_times(out: Outgoing, name: str) -> None:
+    if out.choices.profile == "registry":
+        raise ExportError(
+            f"{name} cannot do without clock times, and the registry profile has none; use shifted"
+        )
+
+
 WRITERS: Mapping[str, Callable[[Outgoing], list[Path]]] = {
     "json": _json,
     "jsonl": _jsonl,
     "csv": _csv,
     "fhir": _fhir,
+    "xes": _xes,
+    "dicom": _dicom,
 }

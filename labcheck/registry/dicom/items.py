@@ -1,0 +1,112 @@
+"""Content items of a structured report, built with pydicom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from pydicom.dataset import Dataset
+from pydicom.sequence import Sequence as Items
+
+from labcheck.registry.cells import inert
+from labcheck.registry.concepts import CONCEPTS, Concept
+from labcheck.registry.dicom.entries import Entry
+
+SHORT = 16
+"""Longest code value that fits the short element (PS3.5, SH)."""
+
+
+def code(concept: Concept) -> Dataset:
+    """A code sequence item. Long codes of our own go into the long element."""
+    item = Dataset()
+    if len(concept.code) > SHORT:
+        item.LongCodeValue = concept.code
+    else:
+        item.CodeValue = concept.code
+    item.CodingSchemeDesignator = concept.scheme
+    item.CodeMeaning = concept.meaning[:64]
+    return item
+
+
+def ucum_code(unit: str) -> Dataset:
+    """A unit as a code."""
+    item = Dataset()
+    item.CodeValue = unit
+    item.CodingSchemeDesignator = "UCUM"
+    item.CodeMeaning = unit
+    return item
+
+
+def content(relation: str, type_: str, name: Concept, **values: object) -> Dataset:
+    """A content item with its value."""
+    item = Dataset()
+    item.RelationshipType = relation
+    item.ValueType = type_
+    item.ConceptNameCodeSequence = Items([code(name)])
+    for keyword, value in values.items():
+        setattr(item, keyword, value)
+    return item
+
+
+def coded(relation: str, name: Concept, value: Concept) -> Dataset:
+    """A CODE item."""
+    return content(relation, "CODE", name, ConceptCodeSequence=Items([code(value)]))
+
+
+def text(relation: str, name: Concept, value: str) -> Dataset:
+    """A TEXT item. The standard forbids an empty one."""
+    return content(relation, "TEXT", name, TextValue=inert(value).strip() or "-")
+
+
+def number(relation: str, name: Concept, value: float, unit: str) -> Dataset:
+    """A NUM item."""
+    measured = Dataset()
+    measured.MeasurementUnitsCodeSequence = Items([ucum_code(unit)])
+    measured.NumericValue = decimal_string(value)
+    return content(relation, "NUM", name, MeasuredValueSequence=Items([measured]))
+
+
+def decimal_string(value: float) -> str:
+    """A number as a decimal string of at most 16 characters (PS3.5, DS)."""
+    plain = format(Decimal(repr(value)), "f")
+    return plain if len(plain) <= SHORT else f"{value:.9g}"[:SHORT]
+
+
+def date_time(moment: datetime) -> str:
+    """A moment as DICOM writes it: microseconds and the offset then in force."""
+    shift = moment.strftime("%z")
+    return f"{moment.strftime('%Y%m%d%H%M%S')}.{moment.microsecond:06d}{shift[:5]}"
+
+
+def log_entry(entry: Entry) -> Dataset:
+    """A first-level entry with what belongs to it."""
+    if isinstance(entry.value, Concept):
+        item = coded("CONTAINS", entry.name, entry.value)
+    else:
+        item = text("CONTAINS", entry.name, entry.value)
+    item.ObservationDateTime = date_time(entry.at)
+    below = list(_below(entry))
+    if below:
+        item.ContentSequence = Items(below)
+    return item
+
+
+def _below(entry: Entry) -> Sequence[Dataset]:
+    found: list[Dataset] = []
+    if entry.recorded is not None:
+        recorded = date_time(entry.recorded)
+        found.append(content("HAS OBS CONTEXT", "DATETIME", CONCEPTS["log.recorded"], DateTime=recorded))
+    if entry.qualifier is not None:
+        qualifier = CONCEPTS[f"log.{entry.qualifier}"]
+        found.append(coded("HAS OBS CONTEXT", CONCEPTS["log.time_qualifier"], qualifier))
+    if entry.action is not None:
+        found.append(text("HAS PROPERTIES", CONCEPTS["log.action_id"], entry.action))
+    if entry.duration_s is not None and entry.duration_s >= 0:
+        found.append(number("HAS PROPERTIES", CONCEPTS["log.duration"], entry.duration_s, "s"))
+    if entry.measured is not None:
+        measured = entry.measured
+        found.append(number("HAS PROPERTIES", measured.name, measured.value, measured.unit))
+    if entry.comment is not None:
+        found.append(text("HAS PROPERTIES", CONCEPTS["log.comment"], entry.comment))
+    return found
