@@ -97,10 +97,12 @@ class Nurse:
         """Press the digit beside a line of the open panel; turn the page, or move down, where there is none."""
         until = time.monotonic() + PATIENCE
         while time.monotonic() < until:
+            self.terminal.pump(0.05)
+            self.terminal.settle()
             text = self.terminal.text()
             for line in text.splitlines():
                 digit = DIGIT.match(line)
-                if digit and digit[2].strip().startswith(words):
+                if digit and " ".join(digit[2].split()).startswith(words):
                     self.terminal.press(digit[1])
                     return
             if any(line.strip(" >").startswith(words) for line in self._panel(text)):
@@ -109,7 +111,6 @@ class Nurse:
                 return
             if "more (page" in text:
                 self.terminal.press("0")
-            self.terminal.pump(0.15)
         raise NotSeenError(f"no line {words!r} to pick:\n{self.terminal.text()}")
 
     def _panel(self, text: str) -> list[str]:

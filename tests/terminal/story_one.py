@@ -104,6 +104,11 @@ def traverse(n: Nurse) -> None:
 
 def back_and_late(n: Nurse) -> None:
     """Back to reposition; the next crossing is not pressed when it happens, and entered late."""
+    back_and_late_as(n, 3)
+
+
+def back_and_late_as(n: Nurse, attempt: int) -> None:
+    """The same, where that is the number of the attempt."""
     n.open("s", "STAGES")
     n.choose("BACK to Guide and snare")
     n.sees("visit 2")
@@ -116,7 +121,7 @@ def back_and_late(n: Nurse) -> None:
     n.sees("Crossing the leaflet, left")
     late(n, said)
     n.terminal.press("a")
-    n.sees("RESULT of attempt 3")
+    n.sees(f"RESULT of attempt {attempt}")
     n.choose("crossed")
     n.sees("LATE +")
 
