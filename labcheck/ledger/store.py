@@ -177,13 +177,15 @@ class FileLedger:
         return self.head(case).seq > 0 or self.mirror.path(case).exists()
 
     def reopen(self) -> None:
-        """Close and open again. What is read afterwards is on the disk, not only in the machine's memory.
+        """Give the writing side up and take it anew. What is read afterwards is on the disk, not only in memory.
 
         After a failed sync the log may show a row that never reached the disk; copying the log into the main
-        file writes and syncs it anew. Raises ``NotSaved`` if that cannot be done.
+        file writes and syncs it anew. Raises ``NotSaved`` if that cannot be done; reading goes on all the same.
         """
         with self._writing, self._reading:
-            self._close()
+            if self._writer is not None:
+                self._writer.close()
+                self._writer = None
             self.mirror.forget()
             self._open()
 
@@ -194,7 +196,7 @@ class FileLedger:
 
     def _open(self) -> None:
         if self.read_only:
-            self._reader = connection.open_reading(self.path)
+            self._reader = self._reader or connection.open_reading(self.path)
             return
         with self._locked():
             if not self.path.exists():
@@ -203,13 +205,15 @@ class FileLedger:
                         f"{self.path}: missing, but {len(mirrored)} cases are mirrored; run: labcheck rebuild"
                     )
                 self._create()
-            self._writer = connection.open_writing(self.path)
+            writer = connection.open_writing(self.path)
             try:
-                self._settle(self._writer.conn)
-                self._reader = connection.open_reading(self.path)
+                self._settle(writer.conn)
+                if self._reader is None:
+                    self._reader = connection.open_reading(self.path)
             except BaseException:
-                self._close()
+                writer.close()
                 raise
+            self._writer = writer
 
     def _create(self) -> None:
         try:

@@ -5,6 +5,7 @@ One word and its arguments a line; one line of JSON back for each.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import subprocess
 import sys
@@ -124,7 +125,8 @@ class Console:
     def end(self) -> None:
         """Let it finish."""
         if self.process.stdin is not None:
-            self.process.stdin.close()
+            with contextlib.suppress(BrokenPipeError):
+                self.process.stdin.close()
         self.process.wait(30)
         if self.process.stdout is not None:
             self.process.stdout.close()
