@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
 from labcheck.caselog import events as ev
 from labcheck.caselog.case import (
@@ -26,6 +26,23 @@ from labcheck.caselog.events import Event
 from labcheck.caselog.stamps import Moment
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot, unfold
+
+
+class _Part(Protocol):
+    @property
+    def seq(self) -> int: ...
+
+
+_P = TypeVar("_P", bound=_Part)
+
+
+def _changed(parts: tuple[_P, ...], seq: int, change: Callable[[_P], _P]) -> tuple[_P, ...]:
+    """The parts with the one begun by ``seq`` changed. What is changed is nearly always near the end, and a
+    whole log is folded at every correction, so the others are not touched one by one."""
+    for place in range(len(parts) - 1, -1, -1):
+        if parts[place].seq == seq:
+            return (*parts[:place], change(parts[place]), *parts[place + 1 :])
+    return parts
 
 
 def case_opened(case: Case, seq: int, what: ev.CaseOpened, at: Moment, event: Event) -> Case:
@@ -48,10 +65,10 @@ def stage_opened(case: Case, seq: int, what: ev.StageOpened, at: Moment, event: 
 
 
 def stage_closed(case: Case, seq: int, what: ev.StageClosed, at: Moment, event: Event) -> Case:
-    visits = tuple(
-        replace(v, end=at, end_seq=seq, how=what.how) if v.seq == what.opened and v.end is None else v
-        for v in case.visits
-    )
+    def ended(visit: Visit) -> Visit:
+        return replace(visit, end=at, end_seq=seq, how=what.how) if visit.end is None else visit
+
+    visits = _changed(case.visits, what.opened, ended)
     still_open = None if case.open_visit == what.opened else case.open_visit
     return replace(case, visits=visits, open_visit=still_open)
 
@@ -87,36 +104,34 @@ def attempt_opened(case: Case, seq: int, what: ev.AttemptOpened, at: Moment, eve
 
 
 def attempt_closed(case: Case, seq: int, what: ev.AttemptClosed, at: Moment, event: Event) -> Case:
-    attempts = tuple(
-        replace(a, end=at, end_seq=seq, outcome=what.outcome, reason=what.reason)
-        if a.seq == what.attempt and a.end is None
-        else a
-        for a in case.attempts
-    )
+    def ended(attempt: Attempt) -> Attempt:
+        if attempt.end is not None:
+            return attempt
+        return replace(attempt, end=at, end_seq=seq, outcome=what.outcome, reason=what.reason)
+
+    attempts = _changed(case.attempts, what.attempt, ended)
     still_open = None if case.open_attempt == what.attempt else case.open_attempt
     return replace(case, attempts=attempts, open_attempt=still_open)
 
 
 def energy_started(case: Case, seq: int, what: ev.EnergyStarted, at: Moment, event: Event) -> Case:
     burst = Burst(seq, what.attempt, what.cusp, at, what.mode, what.watts)
-    attempts = tuple(
-        replace(a, bursts=(*a.bursts, burst)) if a.seq == what.attempt else a for a in case.attempts
-    )
+    attempts = _changed(case.attempts, what.attempt, lambda a: replace(a, bursts=(*a.bursts, burst)))
     return replace(case, attempts=attempts, open_burst=seq)
 
 
 def energy_stopped(case: Case, seq: int, what: ev.EnergyStopped, at: Moment, event: Event) -> Case:
-    def ended(attempt: Attempt) -> Attempt:
-        if all(b.seq != what.burst for b in attempt.bursts):
-            return attempt
-        bursts = tuple(
-            replace(b, end=at, end_seq=seq) if b.seq == what.burst and b.end is None else b
-            for b in attempt.bursts
-        )
-        return replace(attempt, bursts=bursts)
+    def ended(burst: Burst) -> Burst:
+        return replace(burst, end=at, end_seq=seq) if burst.end is None else burst
 
+    holder = next((a for a in reversed(case.attempts) if any(b.seq == what.burst for b in a.bursts)), None)
+    attempts = _changed(
+        case.attempts,
+        holder.seq if holder is not None else 0,
+        lambda a: replace(a, bursts=_changed(a.bursts, what.burst, ended)),
+    )
     still_on = None if case.open_burst == what.burst else case.open_burst
-    return replace(case, attempts=tuple(ended(a) for a in case.attempts), open_burst=still_on)
+    return replace(case, attempts=attempts, open_burst=still_on)
 
 
 def run_started(case: Case, seq: int, what: ev.RunStarted, at: Moment, event: Event) -> Case:
@@ -125,9 +140,10 @@ def run_started(case: Case, seq: int, what: ev.RunStarted, at: Moment, event: Ev
 
 
 def run_stopped(case: Case, seq: int, what: ev.RunStopped, at: Moment, event: Event) -> Case:
-    spells = tuple(
-        replace(s, end=at, end_seq=seq) if s.seq == what.run and s.end is None else s for s in case.spells
-    )
+    def ended(spell: Spell) -> Spell:
+        return replace(spell, end=at, end_seq=seq) if spell.end is None else spell
+
+    spells = _changed(case.spells, what.run, ended)
     return replace(case, spells=spells)
 
 
@@ -136,7 +152,7 @@ def sample_sent(case: Case, seq: int, what: ev.SampleSent, at: Moment, event: Ev
 
 
 def reading_taken(case: Case, seq: int, what: ev.ReadingTaken, at: Moment, event: Event) -> Case:
-    samples = tuple(replace(s, answered=seq) if s.seq == what.sample else s for s in case.samples)
+    samples = _changed(case.samples, what.sample or 0, lambda s: replace(s, answered=seq))
     return replace(case, readings=(*case.readings, Timed(seq, at, what)), samples=samples)
 
 
@@ -171,12 +187,12 @@ def bailout_opened(case: Case, seq: int, what: ev.BailoutOpened, at: Moment, eve
 
 
 def bailout_closed(case: Case, seq: int, what: ev.BailoutClosed, at: Moment, event: Event) -> Case:
-    bailouts = tuple(
-        replace(b, end=at, end_seq=seq, outcome=what.outcome, lead=what.lead)
-        if b.seq == what.opened and b.end is None
-        else b
-        for b in case.bailouts
-    )
+    def ended(bailout: Bailout) -> Bailout:
+        if bailout.end is not None:
+            return bailout
+        return replace(bailout, end=at, end_seq=seq, outcome=what.outcome, lead=what.lead)
+
+    bailouts = _changed(case.bailouts, what.opened, ended)
     return replace(case, bailouts=bailouts)
 
 
