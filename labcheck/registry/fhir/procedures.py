@@ -96,7 +96,7 @@ def _checklist(case: Json) -> str:
 def _visit(maker: Maker, row: Json) -> Json:
     found = _base(maker, "stage", row["place"], row["seq"])
     found["partOf"] = [maker.ref("case")]
-    found["status"] = STATUS[row["state"]]
+    found["status"] = "not-done" if row["seq"] is None and row["state"] != "missing" else STATUS[row["state"]]
     if row["state"] in WHY:
         reason = row.get("reason") or row["reason_code"]
         found["statusReason"] = maker.own(
