@@ -2,23 +2,25 @@
 
 It is written after the commit and before the acknowledgement, so it never runs ahead of the database. When it
 does, the database has lost something, and nothing more is written until somebody has looked. It is also the
-copy to rebuild from, and readable with nothing but a text editor.
+copy to rebuild from, and readable with nothing but a text editor. The checklists lie beside it, under their digests.
 """
 
 from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from labcheck.ledger import place
 from labcheck.ledger.chain import Record, digest
+from labcheck.ledger.contract import text_digest
 from labcheck.ledger.errors import Damaged
 
 FOLDER = "mirror"
 SUFFIX = ".log"
+TEXT_SUFFIX = ".toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,30 @@ class Mirror:
             return {name.removesuffix(SUFFIX) for name in os.listdir(self.folder) if name.endswith(SUFFIX)}
         except FileNotFoundError:
             return set()
+
+    def keep_text(self, text: bytes) -> None:
+        """Keep a checklist's text beside the cases that were run with it, under its digest. Raises ``OSError``."""
+        path = self.folder / f"{text_digest(text)}{TEXT_SUFFIX}"
+        if path.exists() and path.read_bytes() == text:
+            return
+        self.folder.mkdir(mode=0o700, exist_ok=True)
+        descriptor = place.private_file(path, os.O_CREAT | os.O_WRONLY)
+        try:
+            os.ftruncate(descriptor, 0)
+            _put(descriptor, text, 0)
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+        place.sync_path(self.folder)
+        place.sync_path(self.folder.parent)
+
+    def texts(self) -> Iterator[bytes]:
+        """The checklist texts that are still what their names say."""
+        for path in sorted(self.folder.glob(f"*{TEXT_SUFFIX}")):
+            with contextlib.suppress(OSError):
+                text = path.read_bytes()
+                if path.name.removesuffix(TEXT_SUFFIX) == text_digest(text):
+                    yield text
 
     def forget(self) -> None:
         """Trust nothing that was known before: look at the files again."""
@@ -129,9 +155,7 @@ class Mirror:
 
     def _add(self, descriptor: int, data: bytes, at: int) -> None:
         try:
-            done = 0
-            while done < len(data):
-                done += os.pwrite(descriptor, data[done:], at + done)
+            _put(descriptor, data, at)
             os.fdatasync(descriptor) if hasattr(os, "fdatasync") else os.fsync(descriptor)
         except OSError:
             # What may not have reached the disk must not look as if it had.
@@ -144,6 +168,12 @@ class Mirror:
             return self.path(case).stat().st_size
         except FileNotFoundError:
             return 0
+
+
+def _put(descriptor: int, data: bytes, at: int) -> None:
+    done = 0
+    while done < len(data):
+        done += os.pwrite(descriptor, data[done:], at + done)
 
 
 def to_line(record: Record) -> bytes:

@@ -43,7 +43,7 @@ def rebuild(old: Path, new: Path, checklists: Sequence[bytes] = ()) -> list[Rebu
     if new.exists() and any(new.iterdir()):
         raise UnsafePlace(f"{new}: not empty; rebuild into a new folder, then use that one with --ledger")
     mirror = Mirror(old)
-    texts = {text_digest(text): text for text in checklists}
+    texts = {text_digest(text): text for text in (*checklists, *mirror.texts())}
     stored = _from_database(old / place.DATABASE, texts)
     cases = sorted(stored.keys() | mirror.cases())
     if not cases:

@@ -10,7 +10,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from sqlite_utils import Database
@@ -117,9 +117,13 @@ class FileLedger:
     def keep_checklist(self, text: bytes) -> str:
         """Keep a checklist's text; see ``Ledger.keep_checklist``."""
         digest = text_digest(text)
-        with self._alone() as database, _committed(database):
-            if reading.checklist_text(database.conn, digest) is None:
-                database.table("checklist").insert({"digest": digest, "text": text})
+        with self._alone() as database:
+            with _committed(database):
+                if reading.checklist_text(database.conn, digest) is None:
+                    database.table("checklist").insert({"digest": digest, "text": text})
+            # A copy for the rebuild; where it cannot be written the ledger still has the text.
+            with suppress(OSError):
+                self.mirror.keep_text(text)
         return digest
 
     def remember(self, key: str, value: str) -> None:

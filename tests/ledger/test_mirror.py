@@ -101,7 +101,6 @@ def test_a_case_of_which_only_the_mirror_is_left_is_named_and_its_key_not_used_a
     file_ledger: FileLedger, maker: Maker
 ) -> None:
     file_ledger.keep_checklist(CHECKLIST)
-    file_ledger.mirror.folder.mkdir()
     path(file_ledger).write_bytes(b"x y\n")
     assert file_ledger.has(CASE)
     assert file_ledger.lost() == [CASE]
