@@ -11,6 +11,7 @@ from labcheck.checklist.plan import Plan
 from labcheck.checklist.words import Strict
 from labcheck.registry.columns import Profile, Time, schema_of
 from labcheck.registry.profiles import model_under
+from labcheck.registry.rows.endpoints import EndpointRow
 from labcheck.registry.rows.log import EventRow
 from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
@@ -85,6 +86,7 @@ class DocumentTables(Strict):
     decisions: tuple[DecisionRow, ...]
     bailouts: tuple[BailoutRow, ...]
     intervals: tuple[IntervalRow, ...]
+    endpoints: tuple[EndpointRow, ...]
     deviations: tuple[DeviationRow, ...]
     clocks: tuple[ClockRow, ...]
 

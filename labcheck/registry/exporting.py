@@ -129,18 +129,19 @@ def known_format(name: str) -> Callable[[Outgoing], list[Path]]:
     return WRITERS[name]
 
 
-def _document(out: Outgoing) -> dict[str, Any]:
+def document(out: Outgoing) -> dict[str, Any]:
+    """The JSON document of a case: lossless for the hospital, narrowed for a registry."""
     if out.choices.profile == "hospital":
         return case_document(out.tables, out.stored)
     return registry_document(out.tables)
 
 
 def _json(out: Outgoing) -> list[Path]:
-    return [write_file(out.folder, out.name(".json"), document_bytes(_document(out)))]
+    return [write_file(out.folder, out.name(".json"), document_bytes(document(out)))]
 
 
 def _jsonl(out: Outgoing) -> list[Path]:
-    return [write_file(out.folder, out.name(".jsonl"), document_line(_document(out)))]
+    return [write_file(out.folder, out.name(".jsonl"), document_line(document(out)))]
 
 
 def _csv(out: Outgoing) -> list[Path]:

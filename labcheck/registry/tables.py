@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from labcheck.ledger.chain import Head
 from labcheck.registry.columns import Row
-from labcheck.registry.deriving import log, outcome, stages, values
+from labcheck.registry.deriving import endpoints, log, outcome, stages, values
 from labcheck.registry.deriving.frame import Frame
+from labcheck.registry.rows.endpoints import EndpointRow
 from labcheck.registry.rows.log import EventRow
 from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
@@ -27,6 +28,7 @@ ROWS: Mapping[str, type[Row]] = {
     "decisions": DecisionRow,
     "bailouts": BailoutRow,
     "intervals": IntervalRow,
+    "endpoints": EndpointRow,
     "deviations": DeviationRow,
     "clocks": ClockRow,
 }
@@ -58,6 +60,7 @@ def tables(frame: Frame, head: Head) -> Tables:
             "decisions": tuple(values.decision_rows(frame)),
             "bailouts": tuple(outcome.bailout_rows(frame)),
             "intervals": tuple(outcome.interval_rows(frame)),
+            "endpoints": tuple(endpoints.endpoint_rows(frame)),
             "deviations": tuple(outcome.deviation_rows(frame)),
             "clocks": tuple(values.clock_rows(frame)),
         },

@@ -27,7 +27,9 @@ def need_gates() -> None:
     """Skip where the readers are not installed; in CI they are."""
     if shutil.which("node") is None or not SCHEMA.exists():
         pytest.skip("Node readers are not installed: npm ci --prefix tests/registry/gates")
-    pytest.importorskip("fhir.resources", reason="not installed: pip install -r tests/registry/requirements.txt")
+    pytest.importorskip(
+        "fhir.resources", reason="not installed: pip install -r tests/registry/requirements.txt"
+    )
 
 
 def complaints(bundles: list[Bundle], folder: Path) -> list[dict[str, list[str]]]:

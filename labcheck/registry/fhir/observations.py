@@ -27,6 +27,8 @@ def observations(maker: Maker) -> Iterator[Json]:
     for row in maker.rows["intervals"]:
         if row["of"] == "interval" and row["duration_s"] is not None:
             yield _interval(maker, row)
+    for row in maker.rows["endpoints"]:
+        yield _endpoint(maker, row)
 
 
 def administrations(maker: Maker) -> Iterator[Json]:
@@ -148,6 +150,24 @@ def _interval(maker: Maker, row: Json) -> Json:
     found["subject"] = maker.ref("subject")
     found["effectivePeriod"] = maker.period(row, row["start_seq"])
     found["valueQuantity"] = maker.quantity(row["duration_s"], "s")
+    return found
+
+
+def _endpoint(maker: Maker, row: Json) -> Json:
+    """An endpoint; what the log cannot know is preliminary and says pending."""
+    found = _base(maker, "endpoint", row["place"], None)
+    found["partOf"] = [maker.ref("case")]
+    found["status"] = "preliminary" if row["answer"] == "pending" else "final"
+    found["code"] = maker.own(f"endpoint.{row['endpoint']}", row["endpoint"].replace("_", " "))
+    found["subject"] = maker.ref("subject")
+    last = maker.rows["events"][-1]
+    found |= maker.when("effectiveDateTime", last.get("recorded_at"), None)
+    found["valueCodeableConcept"] = maker.own(f"answer.{row['answer']}", row["answer"])
+    site = maker.site(row)
+    if site is not None:
+        found["bodySite"] = site
+    said = "; ".join(filter(None, (row["value"], row["because"], f"definition: {row['definition']}")))
+    found["note"] = [{"text": said}]
     return found
 
 
