@@ -86,7 +86,7 @@ class Console(App[None]):
             if number is not None:
                 with contextlib.suppress(NotImplementedError, ValueError, RuntimeError):
                     loop.add_signal_handler(number, self._signalled, int(number))
-        self.set_interval(TICK_S, self._safely(self._tick))
+        self.set_interval(TICK_S, self.safely(self._tick))
         if self.player is not None:
             self.player.begin(self)
         else:
@@ -167,12 +167,12 @@ class Console(App[None]):
             if self.player is not None and self.player.playing:
                 self.player.hand_over()
             if take is not None:
-                self._safely(take)(Press(event.key, event.character, stamp, event.time))
+                self.safely(take)(Press(event.key, event.character, stamp, event.time))
             return
         if isinstance(event, events.Paste) and not event.is_forwarded:
             paste = getattr(self.screen, "paste", None)
             if paste is not None:
-                self._safely(paste)(event.text)
+                self.safely(paste)(event.text)
             return
         await super().on_event(event)
 
@@ -180,7 +180,7 @@ class Console(App[None]):
 
     def play(self, step_s: float, step: Callable[[], object]) -> None:
         """Call the player's ``step`` again and again."""
-        self.set_interval(step_s, self._safely(step))
+        self.set_interval(step_s, self.safely(step))
 
     def _tick(self) -> None:
         tick = getattr(self.screen, "tick", None)
@@ -190,8 +190,8 @@ class Console(App[None]):
     def watch_writing(self, session: Session) -> None:
         """Look again shortly: a press that is not acknowledged by then is said to be writing, later slow."""
         if session.waiting:
-            self.set_timer(WRITING_SHOWN_S, self._safely(session.show_writing))
-            self.set_timer(SLOW_S, self._safely(lambda: session.look(self.clock.stamp())))
+            self.set_timer(WRITING_SHOWN_S, self.safely(session.show_writing))
+            self.set_timer(SLOW_S, self.safely(lambda: session.look(self.clock.stamp())))
 
     def script_words(self) -> str:
         """What a script that is playing says just now, or ""."""
@@ -203,7 +203,7 @@ class Console(App[None]):
 
     def _deliver(self, call: Callable[[], None]) -> None:
         """Run on the console's own thread; may be called from the writer's."""
-        safe = self._safely(call)
+        safe = self.safely(call)
         if self._thread_id == _thread():
             safe()
             return
@@ -212,7 +212,7 @@ class Console(App[None]):
 
     # --- faults of ours -----------------------------------------------------------------------------------
 
-    def _safely(self, call: Callable[..., object]) -> Callable[..., None]:
+    def safely(self, call: Callable[..., object]) -> Callable[..., None]:
         """A fault in a handler or timer must not take the console away in the middle of a case.
 
         It is said on the screen, and written to a file beside the ledger for whoever mends it.

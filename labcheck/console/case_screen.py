@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual import events
 from textual.screen import Screen
+from textual.timer import Timer
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.intents import Intent, NoticeClock
@@ -36,6 +37,11 @@ SETTLE_S = 0.4
 
 REPEAT_S = 0.12
 """Presses of one recording key closer than this are the keyboard repeating a key that is held down."""
+
+REST_S = 0.12
+"""So long after a press the zones that take longest to make are drawn."""
+
+SLOW_ZONES: frozenset[ZoneName] = frozenset({"trace", "figures"})
 
 WATCHED: dict[ZoneName, tuple[str, ...]] = {
     "trace": ("trace",),
@@ -64,6 +70,8 @@ class CaseScreen(Screen[None]):
         self.answer = ""
         self.step_at = 0
         self._steps_of = ""
+        self._ticked: Stamp | None = None
+        self._rest: Timer | None = None
         self._last: tuple[str, float] = ("", 0.0)
         self._zones: dict[str, Zone] = {}
         self._drawn: dict[ZoneName, tuple[Any, ...]] = {}
@@ -116,7 +124,7 @@ class CaseScreen(Screen[None]):
         for found in self.clock_watch.notices(now):
             self.send(NoticeClock(press=press_id(), found=found), now)
 
-    def view(self) -> View:
+    def view(self, hurry: bool = False) -> View:
         """The case as it stands, ready to draw."""
         case = self.session.case
         title, lines = self.viewing.steps(case)
@@ -124,22 +132,40 @@ class CaseScreen(Screen[None]):
             self._steps_of = title
             self.step_at = presses.first_open(lines)
         self.step_at = max(0, min(self.step_at, len(lines) - 1))
+        if not hurry or self._ticked is None:
+            self._ticked = self.now_stamp()
         return self.viewing.view(
             case,
-            self.now_stamp(),
+            self._ticked,
             save=self.session.save,
             step_at=self.step_at,
             answer=self.answer or self.console.script_words(),
             keys=footer.keys_for(case, self.panel),
             panel=self.panel.id if self.panel else None,
+            hurry=hurry,
         )
 
-    def _paint(self, everything: bool = True) -> None:
+    def _paint_press(self) -> None:
+        """Answer a press at once; the clocks, the trace and the figures follow when the hand has left the key."""
+        self._paint(hurry=True)
+        if self._rest is None:
+            self._rest = self.set_timer(REST_S, self.console.safely(self._paint_rest))
+        else:
+            self._rest.reset()
+
+    def _paint_rest(self) -> None:
+        """What a press did not have to wait for."""
+        self._rest = None
+        self._paint()
+
+    def _paint(self, hurry: bool = False) -> None:
         if not self._zones or not self.is_mounted:
             return
-        view = self.view()
-        allowed = changing(view) if everything and self._drawn else ZONES
+        view = self.view(hurry)
+        allowed = changing(view) if self._drawn else ZONES
         for name in allowed:
+            if hurry and name in SLOW_ZONES:
+                continue
             stands = tuple(getattr(view, field) for field in WATCHED.get(name, ()))
             if stands and _same(self._drawn.get(name), stands):
                 continue
@@ -156,19 +182,19 @@ class CaseScreen(Screen[None]):
     def take(self, press: Press) -> None:
         """One key press, stamped. The panel has the first word, then the key table."""
         self.answer = ""
-        if self.panel is not None and self.panel.key(press):
-            self._paint()
-            return
-        line = find(press.key, self.where)
-        if line is not None and not (line.logs and self._too_soon(line, press)):
-            self._act(line, press)
-        self._paint()
+        if self.panel is None or not self.panel.key(press):
+            line = find(press.key, self.where)
+            if line is not None and not (line.logs and self._too_soon(line, press)):
+                self._act(line, press)
+        if not self.session.waiting:
+            # Else the acknowledgement paints, or the word "writing" if it takes long enough to be seen.
+            self._paint_press()
 
     def paste(self, text: str) -> None:
         """Pasted text goes where text is typed, and nowhere else."""
         if self.panel is not None:
             self.panel.paste(text)
-            self._paint()
+            self._paint_press()
 
     @property
     def where(self) -> Where:
@@ -235,7 +261,9 @@ class CaseScreen(Screen[None]):
         self.panel = panel
         if opened_or_closed and self._zones:
             self._place()
-        self._paint()
+            self._paint()
+        else:
+            self._paint_press()
 
     def tell(self, words: str) -> None:
         self.answer = words
@@ -244,7 +272,7 @@ class CaseScreen(Screen[None]):
 
     def case_changed(self, events: tuple[Event, ...]) -> None:
         presses.after(self, events)
-        self._paint()
+        self._paint_press()
 
     def refused(self, refusal: Refusal) -> None:
         """Say why. What the press itself asked for by needing it, a reason or a second Enter, opens here."""
@@ -254,10 +282,10 @@ class CaseScreen(Screen[None]):
         else:
             panel = presses.panel_for(self, refusal, back)
             self.turn(panel)
-        self._paint()
+        self._paint_press()
 
     def save_changed(self) -> None:
-        self._paint()
+        self._paint_press()
 
 
 def panel_box(boxes: dict[str, Box], width: int, height: int) -> Box:

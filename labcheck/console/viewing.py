@@ -49,8 +49,11 @@ class Viewing:
         answer: str = "",
         keys: tuple[FooterKey, ...] = (),
         panel: str | None = None,
+        hurry: bool = False,
     ) -> View:
-        """The case as it stands at ``now``."""
+        """The case as it stands at ``now``. In a ``hurry`` the trace and the figures may be those of a moment ago:
+        they take longer than all the rest together, and a press is waiting to be acknowledged.
+        """
         visit = case.visit
         title, lines = self.steps(case)
         stage = finding.stage(case.checklist, visit.stage) if visit else None
@@ -61,17 +64,17 @@ class Viewing:
             technique=case.checklist.title,
             stage_title=stage_title(case, visit.stage, visit.cusp) if visit else "no stage open",
             stage_big=stage.big if stage else "",
-            stage_us=span(visit.start, now.moment()).us if visit else None,
+            stage_us=max(0, span(visit.start, now.moment()).us) if visit else None,
             since_access_us=self._since_access(case, now),
             big=self._part("big", case, now, lambda: big_watch(case, now)),
             expected=self._part("expected", case, now, lambda: _expected(case, now)),
             steps_title=title,
             steps=lines,
             step_at=step_at,
-            figures=self._part("figures", case, now, lambda: figures(case, now)),
+            figures=self._slow("figures", case, now, hurry, lambda: figures(case, now)),
             prompt=None if quiet else self._prompt(case, now),
             silent=silent_words(case, now) or "",
-            trace=self._part("trace", case, now, lambda: trace(case, now)),
+            trace=self._slow("trace", case, now, hurry or quiet, lambda: trace(case, now)),
             tail=self._by_entry("tail", case, lambda: _tail(case)),
             save=save,
             answer=answer,
@@ -93,7 +96,13 @@ class Viewing:
 
     def _since_access(self, case: Case, now: Stamp) -> int | None:
         start: Moment | None = self._by_entry("access", case, lambda: _access(case))
-        return span(start, now.moment()).us if start is not None else None
+        return max(0, span(start, now.moment()).us) if start is not None else None
+
+    def _slow(self, name: str, case: Case, now: Stamp, keep: bool, make: Callable[[], Any]) -> Any:
+        kept = self._kept.get(name)
+        if keep and kept is not None and kept[0][0] == case.key:
+            return kept[1]
+        return self._part(name, case, now, make)
 
     def _by_entry(self, name: str, case: Case, make: Callable[[], Any]) -> Any:
         return self._keep(name, (case.key, case.head_seq), make)
