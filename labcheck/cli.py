@@ -64,19 +64,7 @@ def parser() -> argparse.ArgumentParser:
     check.add_argument("--explain", action="store_true", help="say what the checklist comes to")
     command("keys", "print the key card")
     command("doctor", "say what could go wrong on this machine")
-    export = command("export", "write cases out in one or more formats")
-    export.add_argument("cases", nargs="+", metavar="CASE")
-    export.add_argument(
-        "--as",
-        dest="formats",
-        action="append",
-        required=True,
-        metavar="FORMAT",
-        help="json or csv; may be given more than once",
-    )
-    export.add_argument("--to", type=Path, required=True, metavar="DIR")
-    export.add_argument("--profile", default=None, metavar="NAME", help="hospital (the default) or registry")
-    export.add_argument("--excel", action="store_true", help="guard text cells of CSV against spreadsheets")
+    _export(command("export", "write cases out in one or more formats, or check files that were"))
     debrief = command("debrief", "the sheet that looks back on a case")
     debrief.add_argument("case", metavar="CASE")
     debrief.add_argument("--html", type=Path, default=None, metavar="FILE", help="one self-contained page")
@@ -97,6 +85,36 @@ def parser() -> argparse.ArgumentParser:
         "--checklist", type=Path, action="append", default=[], metavar="FILE", help="a lost checklist's text"
     )
     return main
+
+
+def _export(export: argparse.ArgumentParser) -> None:
+    add = export.add_argument
+    add("cases", nargs="*", metavar="CASE")
+    add(
+        "--as",
+        dest="formats",
+        action="append",
+        default=[],
+        metavar="FORMAT",
+        help="json, jsonl, csv, fhir, xes or dicom; may be given more than once",
+    )
+    add("--to", type=Path, default=None, metavar="DIR")
+    add("--profile", default=None, metavar="NAME", help="hospital (the default), registry or shifted")
+    add("--excel", action="store_true", help="CSV with a byte order mark, for spreadsheets")
+    add(
+        "--key",
+        type=Path,
+        default=None,
+        metavar="FILE",
+        help="key of the pseudonyms, kept outside the ledger",
+    )
+    add("--make-key", type=Path, default=None, metavar="FILE", help="make such a key, and nothing else")
+    add("--identifiers", type=Path, default=None, metavar="FILE", help="patient, order and study ids by case")
+    add("--snomed", action="store_true", help="SNOMED CT codes in FHIR too (may need a licence)")
+    add("--all", action="store_true", help="every real case, as one batch with a manifest")
+    add("--rehearsals", action="store_true", help="with --all: every rehearsal instead")
+    add("--new", action="store_true", help="with --all: only what the folder's manifests do not have yet")
+    add("--check", type=Path, nargs="+", default=[], metavar="FILE", help="check exported files, ours or not")
 
 
 def _pace(text: str) -> float:

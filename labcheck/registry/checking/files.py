@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from labcheck.checklist.complaint import shown
 from labcheck.registry.checking.document import check_document, check_registry_document
 from labcheck.registry.checking.fhir import check_bundle
 from labcheck.registry.checking.finding import Finding
+from labcheck.registry.checking.manifest import check_manifest
 from labcheck.registry.checking.tables import check_package
 from labcheck.registry.checking.xes import check_xes
 from labcheck.registry.document import FORMAT, REGISTRY_FORMAT
@@ -49,6 +51,8 @@ def _check(path: Path, start: bytes) -> tuple[str, list[Finding]]:
         return "csv", list(check_package(path))
     if path.suffix == ".jsonl":
         return "jsonl", list(_lines(path))
+    if path.name.startswith("manifest-"):
+        return "manifest", list(check_manifest(path, _object(path.read_bytes(), str(path))))
     return _json(path.read_bytes(), str(path))
 
 
@@ -63,16 +67,20 @@ def _lines(path: Path) -> Iterator[Finding]:
             yield from (Finding(f"line {number}, {finding.where}", finding.text) for finding in found)
 
 
-def _json(data: bytes, name: str) -> tuple[str, list[Finding]]:
+def _object(data: bytes, name: str) -> dict[str, Any]:
     try:
         value = json.loads(data)
     except (ValueError, RecursionError) as fault:
         raise ExportError(f"{name}: is not JSON: {shown(str(fault))}") from None
-    if isinstance(value, dict):
-        if value.get("resourceType") == "Bundle":
-            return "fhir", list(check_bundle(value))
-        if value.get("format") == FORMAT:
-            return "json", list(check_document(value))
-        if value.get("format") == REGISTRY_FORMAT and value.get("profile") in ("registry", "shifted"):
-            return "json", list(check_registry_document(value))
+    return value if isinstance(value, dict) else {}
+
+
+def _json(data: bytes, name: str) -> tuple[str, list[Finding]]:
+    value = _object(data, name)
+    if value.get("resourceType") == "Bundle":
+        return "fhir", list(check_bundle(value))
+    if value.get("format") == FORMAT:
+        return "json", list(check_document(value))
+    if value.get("format") == REGISTRY_FORMAT and value.get("profile") in ("registry", "shifted"):
+        return "json", list(check_registry_document(value))
     raise ExportError(f"{name}: is none of the formats that are checked (json, jsonl, csv, fhir, xes, dicom)")
