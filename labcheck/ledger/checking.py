@@ -10,9 +10,10 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from labcheck.caselog.events import AFTER_SEAL, CaseOpened, CaseSealed, Event
+from labcheck.caselog.events import AFTER_SEAL, CaseSealed, Event
 from labcheck.ledger import canonical
 from labcheck.ledger.chain import FIRST_PREV, NO_HEAD, Head, Record, digest, read_event
+from labcheck.ledger.envelope import settled
 
 Where = Literal[
     "file",
@@ -48,9 +49,13 @@ class Fault:
 
 @dataclass(slots=True)
 class Walk:
-    """The state of a walk along one case: what the next row must follow, and what was learnt on the way."""
+    """The state of a walk along one case: what the next row must follow, and what was learnt on the way.
+
+    ``closely``: hold every body against the models of the events as well, not only against its columns.
+    """
 
     case: str
+    closely: bool = True
     head: Head = NO_HEAD
     prev: bytes = FIRST_PREV
     opening: Event | None = None
@@ -72,17 +77,19 @@ class Walk:
         self.head = Head(record.seq, record.hash.hex(), record.epoch)
 
     def _content(self, record: Record) -> Iterator[Fault]:
-        try:
-            value = canonical.decode(record.body)
-        except canonical.NotCanonical as odd:
-            yield self._fault(record, "canonical", str(odd))
-            return
-        yield from self._columns(record, value)
-        try:
-            event = read_event(record.body, record.prev)
-        except ValueError as odd:
-            yield self._fault(record, "row", f"is no event of this program ({_brief(odd)})")
-            return
+        if not settled(record):
+            try:
+                value = canonical.decode(record.body)
+            except canonical.NotCanonical as odd:
+                yield self._fault(record, "canonical", str(odd))
+                return
+            yield from self._columns(record, value)
+        event: Event | None = None
+        if self.closely or record.kind in ("case.opened", "case.sealed"):
+            try:
+                event = read_event(record.body, record.prev)
+            except ValueError as odd:
+                yield self._fault(record, "row", f"is no event of this program ({_brief(odd)})")
         yield from self._order(record, event)
 
     def _columns(self, record: Record, value: dict[str, Any]) -> Iterator[Fault]:
@@ -102,20 +109,19 @@ class Walk:
                     record, "column", f"{column} is {stored!r}, the hashed body says {hashed!r}"
                 )
 
-    def _order(self, record: Record, event: Event) -> Iterator[Fault]:
+    def _order(self, record: Record, event: Event | None) -> Iterator[Fault]:
         first = self.head.seq == 0
-        if first:
-            self.opening = event
-        if first != isinstance(event.what, CaseOpened):
+        if first != (record.kind == "case.opened"):
             yield self._fault(record, "chain", "a case begins with one case.opened")
         known = max(1, self.head.epoch)
-        if event.epoch != known and not (
-            event.kind == "lease.taken" and event.epoch == known + 1 and not first
-        ):
-            yield self._fault(record, "chain", f"epoch {event.epoch} after {known} without a lease")
-        if self.sealed is not None and event.kind not in AFTER_SEAL:
-            yield self._fault(record, "seal", f"{event.kind} after the seal (entry {self.sealed.seq})")
-        if isinstance(event.what, CaseSealed):
+        leased = record.kind == "lease.taken" and record.epoch == known + 1 and not first
+        if record.epoch != known and not leased:
+            yield self._fault(record, "chain", f"epoch {record.epoch} after {known} without a lease")
+        if self.sealed is not None and record.kind not in AFTER_SEAL:
+            yield self._fault(record, "seal", f"{record.kind} after the seal (entry {self.sealed.seq})")
+        if event is not None and first:
+            self.opening = event
+        if event is not None and isinstance(event.what, CaseSealed):
             self.sealed = record
             if event.what.entries != self.head.seq:
                 yield self._fault(
@@ -126,9 +132,11 @@ class Walk:
         return Fault(where, text, case=self.case, seq=record.seq)
 
 
-def walk(case: str, records: Iterable[Record], *, keep: bool = False) -> tuple[Walk, list[Fault]]:
+def walk(
+    case: str, records: Iterable[Record], *, keep: bool = False, closely: bool = True
+) -> tuple[Walk, list[Fault]]:
     """Walk along one case from its first row; ``keep`` holds on to the rows for a comparison afterwards."""
-    state = Walk(case)
+    state = Walk(case, closely)
     faults: list[Fault] = []
     for record in records:
         faults.extend(state.step(record))

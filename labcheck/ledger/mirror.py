@@ -118,6 +118,9 @@ class Mirror:
         A torn end is fine where the database has the entry: power went between commit and mirror. Raises
         ``Damaged`` for everything else that differs.
         """
+        whole = b"".join(map(to_line, records))
+        if self.path(case).exists() and self.path(case).read_bytes() == whole:
+            return Standing(len(records), len(whole))
         lines, torn = read(self.path(case))
         size = 0
         for number, line in enumerate(lines, start=1):

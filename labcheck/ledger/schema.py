@@ -73,7 +73,7 @@ def _frozen(table: str) -> dict[str, str]:
 SCHEMA: dict[str, str] = {
     "event": _EVENT,
     "event_by_id": "CREATE UNIQUE INDEX event_by_id ON event (event_id)",
-    "event_sealed": "CREATE INDEX event_sealed ON event (case_id) WHERE kind = 'case.sealed'",
+    "event_sealed": "CREATE UNIQUE INDEX event_sealed ON event (case_id) WHERE kind = 'case.sealed'",
     "checklist": "CREATE TABLE checklist (\n"
     "  digest TEXT NOT NULL PRIMARY KEY CHECK (length(digest) = 64),\n"
     "  text BLOB NOT NULL\n"

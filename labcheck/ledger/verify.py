@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
 from itertools import groupby
 from pathlib import Path
+from typing import Any
 
 from labcheck.caselog.events import CaseOpened
 from labcheck.ledger import place, schema
@@ -36,9 +37,9 @@ def verify(
 ) -> list[Fault]:
     """Every fault found in a ledger (its folder or itself) or in an archive file; empty when there is none.
 
-    ``case``: look at this one only (the file's pages are then not checked). ``heads``: heads from paper, short or
-    full, by case; each must be that of the case's seal or last entry. Changes nothing. Raises ``UnsafePlace`` if
-    there is nothing to verify.
+    ``case``: look at this one only, and more closely (the file's pages are then not checked). ``heads``: heads
+    from paper, short or full, by case; each must be that of the case's seal or last entry. Changes nothing.
+    Raises ``UnsafePlace`` if there is nothing to verify.
     """
     path, mirror = _find(source)
     with closing(open_looking(path)) as connection:
@@ -74,7 +75,7 @@ def _cases(
     digests: set[str] = set()
     for name, together in groupby(map(_record, rows), key=lambda record: record.case):
         seen.add(name)
-        state, faults = walk(name, together, keep=mirror is not None)
+        state, faults = walk(name, together, keep=mirror is not None, closely=case is not None)
         yield from faults
         yield from _head(state, heads.get(name))
         if mirror is not None:
@@ -86,28 +87,23 @@ def _cases(
     yield from _checklists(connection, digests, whole=case is None)
 
 
-def _record(row: Sequence[object]) -> Record:
-    def text(value: object) -> str:
-        return value.decode("utf-8", "backslashreplace") if isinstance(value, bytes) else str(value)
-
-    def raw(value: object) -> bytes:
-        return value if isinstance(value, bytes) else b""
-
-    def number(value: object) -> int:
-        return value if isinstance(value, int) else -1
-
+def _record(row: Sequence[Any]) -> Record:
     case, seq, event_id, epoch, kind, target, body, prev, digest = row
-    return Record(
-        case=text(case),
-        seq=number(seq),
-        event_id=text(event_id),
-        epoch=number(epoch),
-        kind=text(kind),
-        target=None if target is None else number(target),
-        body=raw(body),
-        prev=raw(prev),
-        hash=raw(digest),
+    try:
+        return Record(case.decode(), seq, event_id.decode(), epoch, kind.decode(), target, body, prev, digest)
+    except (AttributeError, UnicodeDecodeError):
+        return _odd_record(row)
+
+
+def _odd_record(row: Sequence[Any]) -> Record:
+    """A damaged row with something of the right type in every place, so that it can be named."""
+    case, event_id, kind = (
+        value.decode("utf-8", "backslashreplace") if isinstance(value, bytes) else str(value)
+        for value in (row[0], row[2], row[4])
     )
+    seq, epoch = (value if isinstance(value, int) else -1 for value in (row[1], row[3]))
+    body, prev, digest = (value if isinstance(value, bytes) else b"" for value in row[6:])
+    return Record(case, seq, event_id, epoch, kind, row[5], body, prev, digest)
 
 
 def _head(state: Walk, paper: str | None) -> Iterator[Fault]:

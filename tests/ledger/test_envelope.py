@@ -1,0 +1,113 @@
+"""The quick look must never settle what a close look would complain about."""
+
+from __future__ import annotations
+
+import dataclasses
+import random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labcheck.caselog.events import CaseSealed, DecisionMade, MarkSet, StepAnswered
+from labcheck.ledger.canonical import NotCanonical, decode
+from labcheck.ledger.chain import FIRST_PREV, Record, digest, link
+from labcheck.ledger.checking import Walk
+from labcheck.ledger.envelope import settled
+from tests.ledger.making import Maker
+
+
+def examples() -> list[Record]:
+    maker = Maker()
+    presses = [
+        maker.opening(targets=("left", "right")),
+        maker.note("dextrose is connected"),
+        maker.void(2),
+        maker.lease(),
+        maker.mark(),
+        maker.press(MarkSet(), StepAnswered(stage="traversal", step="snare", answer="done"), from_mark=5),
+        maker.note("late", late_reason="was scrubbed", mode="late"),
+        maker.press(DecisionMade(decision="neuroprotection", choice="used")),
+        maker.press(CaseSealed(entries=8, signed_by="N1")),
+    ]
+    return [link(event, FIRST_PREV) for press in presses for event in press]
+
+
+def test_ordinary_entries_are_settled_by_the_quick_look() -> None:
+    assert [record.kind for record in examples() if not settled(record)] == []
+
+
+@pytest.mark.parametrize("text", ["é", 'say "x"', "a\\b", "two\nlines"])
+def test_what_it_cannot_settle_it_leaves_to_the_close_look(text: str) -> None:
+    maker = Maker()
+    maker.opening()
+    (event,) = maker.note(text)
+    record = link(event, FIRST_PREV)
+    assert not settled(record)
+    assert list(Walk(record.case).step(record)) != []  # it follows nothing, which is all that is wrong
+    decode(record.body)
+
+
+@given(st.integers(0, 10), st.randoms(use_true_random=False))
+def test_no_changed_body_is_settled_unless_a_close_look_agrees(which: int, chance: random.Random) -> None:
+    record = chance.choice(examples())
+    body = bytearray(record.body)
+    for _ in range(1 + which % 3):
+        at = chance.randrange(len(body))
+        choice = chance.random()
+        if choice < 0.4:
+            body[at] = chance.choice(b'0123456789"{}[]:,abnull \\.-e\x00\xc3')
+        elif choice < 0.7:
+            del body[at]
+        else:
+            body.insert(at, chance.choice(b' "0,19.\\'))
+    changed = dataclasses.replace(record, body=bytes(body), hash=digest(bytes(body)))
+    if settled(changed):
+        value = decode(changed.body)
+        assert list(Walk(record.case)._columns(changed, value)) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        (b'"cusp":null,"kind":"note.written"', b'"kind":"note.written","cusp":null'),
+        (b'"seq":2,', b'"seq":02,'),
+        (b'"wall_us":1772000001000000', b'"wall_us":9999999999999999'),
+        (b'"cusp":null', b'"cusp":1.5'),
+        (b'"cusp":null', b'"cusp":9007199254740993'),
+        (b'"cusp":null', b'"cusp": null'),
+        (b'"cusp":null', b'"cusp":null,"cusp":null'),
+        (b'"mode":"live"', b'"mode":"live","more":1'),
+        (b'"seq":2,', b'"seq":3,'),
+        (b'"epoch":1', b'"epoch":2'),
+        (b'"kind":"note.written"', b'"kind":"mark.set"'),
+    ],
+)
+def test_other_spellings_and_other_facts_are_not_settled(old: bytes, new: bytes) -> None:
+    record = examples()[1]
+    assert settled(record)
+    assert old in record.body
+    assert not settled(dataclasses.replace(record, body=record.body.replace(old, new)))
+
+
+@pytest.mark.parametrize("column", ["case", "seq", "event_id", "epoch", "kind", "target", "prev"])
+def test_every_column_is_held_against_the_body(column: str) -> None:
+    other = {
+        "case": "AAAA-AA",
+        "seq": 9,
+        "event_id": "x",
+        "epoch": 9,
+        "kind": "mark.set",
+        "target": 1,
+        "prev": b"x" * 32,
+    }
+    record = examples()[1]
+    assert not settled(dataclasses.replace(record, **{column: other[column]}))
+
+
+def test_what_is_settled_is_canonical() -> None:
+    for record in examples():
+        try:
+            decode(record.body)
+        except NotCanonical as odd:
+            pytest.fail(str(odd))
