@@ -7,13 +7,12 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from sqlite_utils import Database
-
 from labcheck.caselog.events import CaseOpened
 from labcheck.ledger import place, schema
 from labcheck.ledger.chain import Head, head_of
 from labcheck.ledger.contract import Ledger
 from labcheck.ledger.errors import LedgerError, Refused, UnsafePlace
+from labcheck.ledger.sqlite_light import Database
 from labcheck.ledger.store import write_archive
 from labcheck.ledger.verify import verify
 

@@ -14,10 +14,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
-from sqlite_utils import Database
-
 from labcheck.ledger import schema
 from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused, UnsafePlace
+from labcheck.ledger.sqlite_light import Database
 
 WAIT_S = 0.4
 """Longest wait for another program's lock; then the nurse is told."""

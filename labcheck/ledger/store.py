@@ -13,8 +13,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from sqlite_utils import Database
-
 from labcheck.caselog.events import Event
 from labcheck.ledger import connection, place, reading, schema
 from labcheck.ledger.admission import admit, checklist_needed, one_press
@@ -24,6 +22,7 @@ from labcheck.ledger.contract import Ack, CaseLine, Ledger, opening_line, text_d
 from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused, UnsafePlace
 from labcheck.ledger.locks import FileLock
 from labcheck.ledger.mirror import Mirror
+from labcheck.ledger.sqlite_light import Database
 
 __all__ = ["Ack", "CaseLine", "FileLedger", "Ledger", "open_ledger", "write_archive"]
 
