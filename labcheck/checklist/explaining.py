@@ -37,7 +37,7 @@ def example_plan(checklist: Checklist, cusps: int | None = None) -> Plan:
 
 
 def explain(checklist: Checklist, plan: Plan) -> list[str]:
-    """What a case with this plan is asked for, stage by stage, then rescues and sign-out.
+    """What a case with this plan is asked for, stage by stage, then rescues, sign-out and sources.
 
     Lines that hang on a decision say so; a stage that a decision can skip says by which option.
     """
@@ -55,6 +55,8 @@ def explain(checklist: Checklist, plan: Plan) -> list[str]:
         lines += _bailout_lines(checklist, plan, path)
     lines += ["", "SIGN-OUT settles"]
     lines += [f"  {item.text}{_if(item.when)}" for item in checklist.signout if may_apply(item.when, plan)]
+    lines += ["", "SOURCES, and how well each was checked"]
+    lines += [f"  {one.id}: {one.text} ({MARK_WORDS[one.mark]})" for one in checklist.source]
     return lines
 
 

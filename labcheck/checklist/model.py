@@ -101,7 +101,6 @@ class Stage(Strict):
     """A phase that the operator opens with a spoken call.
 
     ``lane`` groups neighbouring per-cusp stages: the group runs through for one cusp, then for the next.
-    ``exit`` marks the stage whose closing call ends the time in the room.
     """
 
     id: Word

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
 from pathlib import Path
 
 from labcheck.caselog.case import Case
@@ -11,6 +10,7 @@ from labcheck.caselog.playing import play
 from labcheck.caselog.script import Script, looks_like_script, read_script
 from labcheck.checklist.checking import warnings
 from labcheck.checklist.complaint import ChecklistError, Complaint
+from labcheck.checklist.explaining import example_plan, explain
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import digest, read_checklist
 from labcheck.checklist.toml_text import parse_toml
@@ -25,11 +25,11 @@ CHECK_KEY = "CHCK-00"
 def run(chosen: argparse.Namespace) -> int:
     """0 when every file is sound, 1 when one is not. Raises ``CommandError`` for one that cannot be read."""
     texts = [(path, read_bytes(path)) for path in chosen.files]
-    sound = [_check(path, text, explain=chosen.explain) for path, text in texts]
+    sound = [_check(path, text, explained=chosen.explain) for path, text in texts]
     return 0 if all(sound) else 1
 
 
-def _check(path: Path, text: bytes, *, explain: bool) -> bool:
+def _check(path: Path, text: bytes, *, explained: bool) -> bool:
     name = path.name
     try:
         if looks_like_script(parse_toml(text, name)):
@@ -43,8 +43,8 @@ def _check(path: Path, text: bytes, *, explain: bool) -> bool:
         complain(f"{warning} (worth a second look)")
     say(f"{name}: sound checklist, {checklist.id} revision {checklist.revision}, {_counted(checklist)}")
     say(f"  digest {digest(text)}")
-    if explain:
-        for line in _explained(checklist):
+    if explained:
+        for line in explain(checklist, example_plan(checklist)):
             say(line)
     return True
 
@@ -70,21 +70,3 @@ def _counted(checklist: Checklist) -> str:
         f"{len(checklist.stage)} stages, {steps} steps, {sum(len(s.hold) for s in checklist.stage)} holds, "
         f"{len(checklist.bailout)} bailouts"
     )
-
-
-def _explained(checklist: Checklist) -> Iterator[str]:
-    """The stages in order, each with its call, holds and steps, as a person would read the file aloud."""
-    yield f"  {checklist.title}: {checklist.verify}"
-    for stage in checklist.stage:
-        kinds = (("per cusp", stage.per_cusp), ("optional", stage.optional), ("quiet", stage.quiet))
-        marks = [word for word, on in kinds if on]
-        yield f'  {stage.id}: "{stage.call}"' + (f" ({', '.join(marks)})" if marks else "")
-        for hold in stage.hold:
-            yield f"    holds until  {hold.text}"
-        for step in stage.step:
-            owner = f" [{step.owner}]" if step.owner else ""
-            yield f"    {'KILLER' if step.killer else 'step':12} {step.say}{owner}"
-    for bailout in checklist.bailout:
-        yield f"  bailout {bailout.id}: {bailout.title}; may lead to {', '.join(bailout.leads)}"
-    for source in checklist.source:
-        yield f"  source {source.id} ({source.mark}): {source.text}"

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from labcheck.checklist.explaining import example_plan
+from labcheck.checklist.unfolding import may_apply
 from labcheck.cli import main
 from labcheck.commands import shelf
 
@@ -24,9 +26,11 @@ def test_explaining_names_every_stage_hold_and_source(capsys: pytest.CaptureFixt
     assert main(["check", "--explain", str(CHECKLISTS / "electrosurgical.toml")]) == 0
     out = capsys.readouterr().out
     checklist, _, _ = shelf.checklist("electrosurgical")
+    plan = example_plan(checklist)
     for stage in checklist.stage:
-        assert f'  {stage.id}: "{stage.call}"' in out
-        assert all(hold.text in out for hold in stage.hold)
+        assert f'{stage.title}. Opens at "{stage.call}' in out
+        shown = [hold for hold in stage.hold if may_apply(hold.when, plan)]
+        assert all(f"needs   {hold.text}" in out for hold in shown)
     assert all(source.text in out for source in checklist.source)
 
 
