@@ -8,11 +8,12 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+from labcheck.caselog.events import CaseSealed
 from labcheck.ledger.store import open_ledger
 from labcheck.ledger.verify import verify
 from tests.faults.invariants import Tally
 from tests.faults.workload import press
-from tests.ledger.making import CASE, CHECKLIST, Maker
+from tests.ledger.making import CASE, CHECKLIST, Maker, fill
 
 
 def sweep(scratch: Path, flips: int, seed: int = 1) -> Tally:
@@ -55,6 +56,17 @@ def make(folder: Path) -> str:
     ledger.append(maker.opening())
     for number in range(40):
         ledger.append(press(maker, number))  # type: ignore[arg-type]
+    head = ledger.head(CASE).short
+    ledger.close()
+    return head
+
+
+def make_plain(folder: Path) -> str:
+    """A finished case of twelve entries and the head its nurse wrote down."""
+    maker = Maker()
+    ledger = open_ledger(folder)
+    fill(ledger, maker, 10)
+    ledger.append(maker.press(CaseSealed(entries=11, signed_by="N1")))
     head = ledger.head(CASE).short
     ledger.close()
     return head

@@ -8,7 +8,7 @@ from tests.faults.kills import sweep
 
 
 def test_a_killed_console_loses_nothing_acknowledged(tmp_path: Path) -> None:
-    tally = sweep(tmp_path / "ledger", kills=12)
+    tally = sweep(tmp_path, kills=12)
     assert tally.clean, tally.notes[:5]
     assert tally.tried == 12
     assert tally.acknowledged > 100

@@ -27,8 +27,8 @@ CHILD = [sys.executable, "-m", "tests.faults.clock_child"]
 
 
 def _faketime() -> str | None:
-    for folder in (Path("/usr/lib"), Path("/usr/local/lib")):
-        for found in folder.glob("**/libfaketime.so.1"):
+    for pattern in ("lib/*/faketime", "lib/faketime", "local/lib/faketime", "local/lib/*/faketime"):
+        for found in Path("/usr").glob(f"{pattern}/libfaketime.so.1"):
             return str(found)
     return None
 

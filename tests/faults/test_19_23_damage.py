@@ -10,7 +10,6 @@ from pathlib import Path
 
 import pytest
 
-from labcheck.caselog.events import CaseSealed
 from labcheck.ledger import place
 from labcheck.ledger.errors import Damaged, UnsafePlace
 from labcheck.ledger.rebuild import rebuild
@@ -21,7 +20,7 @@ from labcheck.ledger.verify import verify
 from tests.faults import flips
 from tests.faults.second_console import Console
 from tests.faults.tampering import CHAIN_SHOWS, ONLY_A_HEAD_SHOWS, Change, unguarded
-from tests.ledger.making import CASE, Maker, fill
+from tests.ledger.making import CASE
 
 
 def killed_in_mid_case(folder: Path) -> int:
@@ -66,21 +65,10 @@ def test_no_flipped_bit_that_changes_content_goes_unnoticed(tmp_path: Path) -> N
     assert tally.extra["changed content and SQLite's own check silent"] > 50
 
 
-def sealed(folder: Path) -> str:
-    """A finished case of twelve entries and the head its nurse wrote down."""
-    maker = Maker()
-    ledger = open_ledger(folder)
-    fill(ledger, maker, 10)
-    ledger.append(maker.press(CaseSealed(entries=11, signed_by="N1")))
-    head = ledger.head(CASE).short
-    ledger.close()
-    return head
-
-
 @pytest.mark.parametrize("change", CHAIN_SHOWS, ids=lambda change: change.__name__)
 def test_tampering_is_found_and_the_entry_named(tmp_path: Path, change: Change) -> None:
     folder = tmp_path / "ledger"
-    sealed(folder)
+    flips.make_plain(folder)
     shutil.rmtree(folder / "mirror")
     with unguarded(folder / "ledger.db") as connection:
         change(connection)
@@ -95,7 +83,7 @@ def test_a_cut_tail_and_a_chain_made_anew_are_found_by_paper_and_by_the_mirror(
     tmp_path: Path, change: Change
 ) -> None:
     folder = tmp_path / "ledger"
-    head = sealed(folder)
+    head = flips.make_plain(folder)
     with unguarded(folder / "ledger.db") as connection:
         change(connection)
     assert any(fault.where == "mirror" for fault in verify(folder))
@@ -105,13 +93,13 @@ def test_a_cut_tail_and_a_chain_made_anew_are_found_by_paper_and_by_the_mirror(
 
 
 def test_a_head_from_paper_that_is_right_raises_no_fault(tmp_path: Path) -> None:
-    head = sealed(tmp_path / "ledger")
+    head = flips.make_plain(tmp_path / "ledger")
     assert verify(tmp_path / "ledger", heads={CASE: head.lower()}) == []
 
 
 def test_a_migration_that_drops_the_guards_is_refused_at_the_next_start(tmp_path: Path) -> None:
     folder = tmp_path / "ledger"
-    sealed(folder)
+    flips.make_plain(folder)
     # What a migration tool does to change a table: copy, drop, rename. The triggers go with the old one.
     with closing(sqlite3.connect(folder / "ledger.db", isolation_level=None)) as connection:
         connection.execute(SCHEMA["case_line"].replace("TABLE case_line", "TABLE fresh"))
@@ -125,7 +113,7 @@ def test_a_migration_that_drops_the_guards_is_refused_at_the_next_start(tmp_path
 
 def test_a_dropped_trigger_is_named(tmp_path: Path) -> None:
     folder = tmp_path / "ledger"
-    sealed(folder)
+    flips.make_plain(folder)
     with closing(sqlite3.connect(folder / "ledger.db", isolation_level=None)) as connection:
         connection.execute("DROP TRIGGER event_no_update")
     with pytest.raises(Damaged, match="event_no_update is missing"):

@@ -14,17 +14,15 @@ ROOT = Path(__file__).parents[2]
 STRACE = shutil.which("strace")
 
 
-def _may_trace() -> bool:
+def _why_not() -> str:
+    """Why nothing can be traced here; empty if it can."""
     if STRACE is None:
-        return False
-    return (
-        subprocess.run([STRACE, "-o", os.devnull, "true"], capture_output=True, check=False).returncode == 0
-    )
+        return "needs the program strace"
+    trial = subprocess.run([STRACE, "-o", os.devnull, "true"], capture_output=True, check=False)
+    return "only on a machine where one process may trace another (ptrace)" if trial.returncode else ""
 
 
-needs_strace = pytest.mark.skipif(
-    not _may_trace(), reason="needs the program strace and leave to trace (ptrace)"
-)
+needs_strace = pytest.mark.skipif(bool(_why_not()), reason=_why_not() or "strace works here")
 
 
 def command(folder: Path, how: str, presses: int, *more: str) -> list[str]:

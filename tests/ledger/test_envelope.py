@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import random
+from typing import Any
 
 import pytest
 from hypothesis import given
