@@ -93,7 +93,7 @@ def test_other_spellings_and_other_facts_are_not_settled(old: bytes, new: bytes)
 
 @pytest.mark.parametrize("column", ["case", "seq", "event_id", "epoch", "kind", "target", "prev"])
 def test_every_column_is_held_against_the_body(column: str) -> None:
-    other = {
+    other: dict[str, Any] = {
         "case": "AAAA-AA",
         "seq": 9,
         "event_id": "x",
