@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 import argparse
+from contextlib import ExitStack
+from typing import TYPE_CHECKING
 
-from labcheck.commands.ledgers import ledger_of
 from labcheck.commands.screen import demand_screen
-from labcheck.commands.shelf import SHIPPED
+
+if TYPE_CHECKING:
+    from labcheck.console.app import Stock
 
 
 def run(chosen: argparse.Namespace) -> int:
     """Drive cases until the person leaves; the exit status is the console's."""
     demand_screen()
-    with ledger_of(chosen, read_only=False) as ledger:
-        from labcheck.console.app import run_console
+    from labcheck.console.app import start_console
 
-        return run_console(ledger, SHIPPED, folder=ledger.folder)
+    with ExitStack() as stack:
+        # The ledger is opened, and all it needs imported, once the first picture is on the screen.
+        return start_console(lambda: _stock(chosen, stack))
+
+
+def _stock(chosen: argparse.Namespace, stack: ExitStack) -> Stock:
+    from labcheck.commands.ledgers import ledger_of
+    from labcheck.commands.shelf import SHIPPED
+    from labcheck.console.app import Stock
+
+    ledger = stack.enter_context(ledger_of(chosen, read_only=False))
+    return Stock(ledger, SHIPPED, folder=ledger.folder)

@@ -5,12 +5,15 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import contextvars
+import importlib
 import os
 import signal
 import sys
+import threading
 import time
 import traceback
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -18,21 +21,18 @@ from textual import events
 from textual.app import App
 from textual.screen import Screen
 
-from labcheck.checklist.complaint import ChecklistError
 from labcheck.console.driver import console_driver
-from labcheck.console.home import HomeScreen
-from labcheck.console.opening import Bench, Shelf
-from labcheck.console.panels.panel import Press
+from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
-from labcheck.ledger.clocks import Clock, SystemClock
-from labcheck.ledger.clockwatch import ClockWatch
-from labcheck.ledger.contract import Ledger
-from labcheck.ledger.errors import LedgerError
-from labcheck.ledger.writer import Writer
 
 if TYPE_CHECKING:
+    from labcheck.console.opening import Bench, Shelf
     from labcheck.console.playing import Player
     from labcheck.console.session import Session
+    from labcheck.ledger.clocks import Clock
+    from labcheck.ledger.contract import Ledger
+    from labcheck.ledger.lease import Lease
+    from labcheck.ledger.writer import Writer
 
 TICK_S = 1.0
 WRITING_SHOWN_S = 0.03
@@ -42,8 +42,22 @@ STALL_US = 4_000_000
 """Without a tick for so long the program was stopped or starved; the log says so."""
 
 
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """What the console works with. ``folder``: the ledger's folder on the disk, None for one in memory."""
+
+    ledger: Ledger
+    shelf: Shelf
+    folder: Path | None = None
+    clock: Clock | None = None
+    player: Player | None = None
+
+
 class Console(App[None]):
-    """The console. ``return_code`` is the exit status: 128 + n after signal n, 1 after a fault of ours."""
+    """The console. ``return_code`` is the exit status: 128 + n after signal n, 1 after a fault of ours.
+
+    ``later`` gives the stock after the first picture is on the screen: opening a ledger takes longer than that.
+    """
 
     ENABLE_COMMAND_PALETTE = False
     ALLOW_SELECT = False
@@ -52,41 +66,89 @@ class Console(App[None]):
     BINDINGS: ClassVar = []
     CSS = ZONE_CSS + "\nScreen { background: $background; overflow: hidden; layers: zones; }\n"
 
+    ledger: Ledger
+    shelf: Shelf
+    clock: Clock
+    writer: Writer
+    bench: Bench
+
     def __init__(
         self,
-        ledger: Ledger,
-        shelf: Shelf,
+        ledger: Ledger | None = None,
+        shelf: Shelf | None = None,
         *,
         clock: Clock | None = None,
         folder: Path | None = None,
         player: Player | None = None,
+        later: Callable[[], Stock] | None = None,
         strict: bool = False,
     ) -> None:
         super().__init__(driver_class=console_driver(self.get_driver_class()))
         self.register_theme(THEME)
         self.theme = THEME.name
-        self.ledger = ledger
-        self.shelf = shelf
-        self.clock = clock or SystemClock()
-        self.folder = folder
-        self.player = player
+        self.folder: Path | None = None
+        self.player: Player | None = None
+        self.lease: Lease | None = None
         self.strict = strict
         self.plain = (getattr(sys.__stderr__, "encoding", None) or "ascii").lower().replace("-", "") != "utf8"
         self.mono = "NO_COLOR" in os.environ
-        self.writer = Writer(ledger, side_folder=folder)
-        self.bench = Bench(ledger, self.writer, self._deliver, folder)
+        self.ready = False
+        self.failure: BaseException | None = None
+        self._later = later
+        if ledger is not None and shelf is not None:
+            self._equip(Stock(ledger, shelf, folder, clock, player))
+
+    def _equip(self, stock: Stock) -> None:
+        from labcheck.console.opening import Bench
+        from labcheck.ledger.clocks import SystemClock
+        from labcheck.ledger.lease import Lease
+        from labcheck.ledger.writer import Writer
+
+        self.ledger, self.shelf, self.folder, self.player = stock.ledger, stock.shelf, stock.folder, stock.player
+        self.clock = stock.clock or SystemClock()
+        self.writer = Writer(stock.ledger, side_folder=stock.folder)
+        self.bench = Bench(stock.ledger, self.writer, self._deliver, stock.folder)
+        if stock.folder is not None:
+            self.lease = Lease(stock.folder, f"console {os.getpid()}")
+        self.ready = True
 
     # --- starting and leaving -----------------------------------------------------------------------------
 
     def on_mount(self) -> None:
         self._console_context = contextvars.copy_context()
-        loop = asyncio.get_running_loop()
-        self._console_loop = loop
+        loop = self._console_loop = asyncio.get_running_loop()
         for number in (signal.SIGTERM, getattr(signal, "SIGHUP", None)):
             if number is not None:
                 with contextlib.suppress(NotImplementedError, ValueError, RuntimeError):
                     loop.add_signal_handler(number, self._signalled, int(number))
         self.set_interval(TICK_S, self.safely(self._tick))
+        if self.ready:
+            self._begin()
+        else:
+            self.push_screen(StartScreen())
+
+    def first_picture_shown(self) -> None:
+        """The start screen is on the terminal: now open the ledger, beside the screen's own thread."""
+        if self._later is not None and not self.ready:
+            threading.Thread(target=self._open, name="opening", daemon=True).start()
+
+    def _open(self) -> None:
+        later = self._later
+        try:
+            stock = later() if later is not None else None
+            importlib.import_module("labcheck.console.home")
+        except BaseException as failure:
+            self.failure = failure
+            self._deliver(lambda: self.exit(return_code=1))
+            return
+        if stock is not None:
+            self._deliver(lambda: self._opened(stock))
+
+    def _opened(self, stock: Stock) -> None:
+        self._equip(stock)
+        self._begin()
+
+    def _begin(self) -> None:
         if self.player is not None:
             self.player.begin(self)
         else:
@@ -101,12 +163,19 @@ class Console(App[None]):
 
     def finish(self) -> None:
         """After the screen is gone: what was handed to the writer is still written."""
-        self.writer.close(timeout_s=5.0)
+        if self.ready:
+            self.writer.close(timeout_s=5.0)
+            if self.lease is not None:
+                self.lease.close()
 
     # --- the screens --------------------------------------------------------------------------------------
 
     def go_home(self) -> None:
         """The first screen, with the list as it now is."""
+        from labcheck.console.home import HomeScreen
+
+        if self.lease is not None:
+            self.lease.close()
         self._show(HomeScreen(self.ledger.cases(unfinished_only=True), self.plain))
 
     def plan(self, *, rehearsal: bool) -> None:
@@ -117,7 +186,9 @@ class Console(App[None]):
 
     def resume(self, key: str) -> None:
         """Go on with a case, or look at a closed one. A case that cannot be read is told in one line."""
+        from labcheck.checklist.complaint import ChecklistError
         from labcheck.console.opening import resume_case
+        from labcheck.ledger.errors import LedgerError
 
         try:
             self.show_case(resume_case(self.bench, key, self.clock.stamp()))
@@ -128,6 +199,7 @@ class Console(App[None]):
         """The running case."""
         from labcheck.console.case_screen import CaseScreen
         from labcheck.console.viewing import Viewing
+        from labcheck.ledger.clockwatch import ClockWatch
 
         viewing = Viewing(plain=self.plain, mono=self.mono)
         # A script's clock runs as it is told to; only real time is worth watching.
@@ -143,9 +215,9 @@ class Console(App[None]):
 
     def say_home(self, words: str) -> None:
         """One line on the first screen."""
-        if isinstance(self.screen, HomeScreen):
-            self.screen.answer = words
-            self.screen.paint()
+        say = getattr(self.screen, "say", None)
+        if say is not None:
+            say(words)
 
     def _show(self, screen: Screen[None]) -> None:
         if len(self.screen_stack) > 1:
@@ -167,6 +239,8 @@ class Console(App[None]):
             if self.player is not None and self.player.playing:
                 self.player.hand_over()
             if take is not None:
+                from labcheck.console.panels.panel import Press
+
                 self.safely(take)(Press(event.key, event.character, stamp, event.time))
             return
         if isinstance(event, events.Paste) and not event.is_forwarded:
@@ -204,7 +278,7 @@ class Console(App[None]):
     def _deliver(self, call: Callable[[], None]) -> None:
         """Run on the console's own thread; may be called from the writer's."""
         safe = self.safely(call)
-        if self._thread_id == _thread():
+        if self._thread_id == threading.get_ident():
             safe()
             return
         with contextlib.suppress(RuntimeError):  # the loop is closed: the press is in the ledger all the same
@@ -238,12 +312,6 @@ class Console(App[None]):
             screen.answer = words
 
 
-def _thread() -> int:
-    import threading
-
-    return threading.get_ident()
-
-
 def run_console(
     ledger: Ledger,
     shelf: Shelf,
@@ -253,12 +321,20 @@ def run_console(
     player: Player | None = None,
     mouse: bool = False,
 ) -> int:
-    """Run the console until it is left, and give the exit status. The ledger stays open; closing it is the owner's."""
-    console = Console(ledger, shelf, clock=clock, folder=folder, player=player)
+    """Run the console on an open ledger until it is left, and give the exit status. The owner closes the ledger."""
+    return _run(Console(ledger, shelf, clock=clock, folder=folder, player=player), mouse)
+
+
+def start_console(later: Callable[[], Stock], *, mouse: bool = False) -> int:
+    """Show the first picture, then get the stock, then run until it is left. Raises what ``later`` raises."""
+    return _run(Console(later=later), mouse)
+
+
+def _run(console: Console, mouse: bool) -> int:
     try:
         console.run(mouse=mouse)
     finally:
         console.finish()
+    if console.failure is not None:
+        raise console.failure
     return console.return_code or 0
-
-

@@ -75,6 +75,11 @@ class HomeScreen(Screen[None]):
         """Draw the list anew."""
         self._body.show(self._draw)
 
+    def say(self, words: str) -> None:
+        """One line above the keys."""
+        self.answer = words
+        self.paint()
+
     def lines(self) -> list[Line]:
         """What can be chosen: unfinished cases, new ones, then the closed cases once they were asked for."""
         console = self.console

@@ -96,7 +96,7 @@ class Zone(Widget):
         return strip
 
     def _row(self, y: int) -> Strip:
-        """The strip of a row. Rows that were drawn before, as those of a list that moved down, are taken as they are."""
+        """The strip of a row. A row that was drawn before, as in a list that moved down, is taken as it is."""
         if y >= len(self._lines):
             return Strip.blank(self.size.width, self.visual_style.rich_style)
         line = self._lines[y]
