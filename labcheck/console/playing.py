@@ -41,6 +41,9 @@ class ScriptClock(RehearsalClock):
         return super().stamp(at_monotonic).model_copy(update=self._zone)
 
 
+LONGEST_WAIT_US = 20 * 60_000_000
+"""A gap in a script longer than this is passed over (the day after, for a fact added after the seal)."""
+
 Send = Callable[[Intent, Stamp], None]
 
 
@@ -114,6 +117,8 @@ class Player:
             send(cue.intent, self._stamp(cue, now))
         if not self.playing:
             self.hand_over()
+        elif self._due_us() - now.wall_us > LONGEST_WAIT_US:
+            self.clock.step_to(self._due_us() - LONGEST_WAIT_US // 4)
         return self._next - before
 
     def hand_over(self) -> None:

@@ -118,3 +118,14 @@ def test_after_the_last_press_time_runs_at_its_usual_pace(script: Script) -> Non
 def test_the_clock_stands_in_the_script_s_zone(script: Script) -> None:
     stamp = ScriptClock(script, pace=0).stamp()
     assert (stamp.wall_us, stamp.off_s, stamp.tz) == (script.start_us, 3600, "Etc/GMT-1")
+
+
+def test_a_gap_of_a_day_is_passed_over() -> None:
+    path = CHECKLISTS / "rehearsals" / "right-then-left-bailout.toml"
+    player, clock, sent = still(read_script(path.read_bytes(), path.name))
+    clock.step(2 * 3600 * 1_000_000)
+    player.tick(sent)
+    assert player.playing
+    clock.step(10 * 60 * 1_000_000)
+    player.tick(sent)
+    assert not player.playing
