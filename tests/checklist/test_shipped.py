@@ -146,6 +146,38 @@ def test_the_rescues_cover_what_goes_wrong(checklist: Checklist) -> None:
 
 
 @every
+def test_the_most_urgent_rescues_stand_on_the_first_keys(checklist: Checklist) -> None:
+    # The console puts the first eight on the keys 1 to 8; a nurse who changes technique finds the same there.
+    first = [card.id for card in checklist.bailout][:8]
+    assert first[:4] == ["coronary", "collapse", "arrest", "tamponade"]
+    assert first[6:] == ["dissection", "vascular"]
+    own = {
+        "electrosurgical": ["wire_astray", "lacerate_fail"],
+        "fused_leaflet": ["wire_astray", "lacerate_fail"],
+        "mechanical_splitter": ["stuck", "split_fail"],
+        "coronary_protection": ["jailed", "protect_fail"],
+        "anterior_mitral": ["outflow_blocked", "aortic_valve"],
+    }
+    assert first[4:6] == own[checklist.id]
+
+
+@every
+def test_a_rescue_card_names_no_dose_and_no_limit(checklist: Checklist) -> None:
+    for card in checklist.bailout:
+        assert card.source is not None
+        words = [card.title, *(step.say for step in card.step), *(option.text for option in card.outcomes)]
+        words += [option.text for step in card.step for option in step.options]
+        assert not re.search(r"\d|%|\b(give|must|should|never|always)\b", " ".join(words).lower()), card.id
+
+
+@every
+def test_either_or_in_a_rescue_is_a_choice_so_that_the_log_knows_which(checklist: Checklist) -> None:
+    for card in checklist.bailout:
+        for step in card.step:
+            assert step.kind != "done" or not re.search(r"\bor not\b|yes or no", step.say), step.id
+
+
+@every
 def test_only_cards_that_treat_something_touch_an_endpoint(checklist: Checklist) -> None:
     endpoints = {card.id: card.endpoint for card in checklist.bailout}
     assert endpoints["coronary"] == "coronary_obstruction"
