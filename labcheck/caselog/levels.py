@@ -63,7 +63,7 @@ def _first(case: Case, notice: Notice, unit: str) -> tuple[Decimal, Decimal | No
         if notice.at is None:
             return f"{notice.text}: no level given"
         return notice.at, notice.every, source_line(case, notice.source)
-    limit = _named(notice.limit, case.plan)
+    limit = named_limit(notice.limit, case.plan)
     if isinstance(limit, Reason):
         return limit.text
     if unit and limit.unit != unit:
@@ -71,25 +71,29 @@ def _first(case: Case, notice: Notice, unit: str) -> tuple[Decimal, Decimal | No
     return limit.value, notice.every or limit.repeat_every, limit.source.line()
 
 
-def _named(name: str, plan: Plan | None) -> Limit | Reason:
+def patient_figures(plan: Plan | None) -> PatientFigures:
+    """What the plan gives to the formulas; nothing where there is no plan."""
     if plan is None:
-        return resolve(name, PatientFigures())
-    return _resolved(
-        name,
-        plan.weight_kg,
-        plan.height_cm,
-        None if plan.age_years is None else Decimal(plan.age_years),
-        plan.sex,
-        plan.creatinine,
-        plan.creatinine_unit,
+        return PatientFigures()
+    return PatientFigures(
+        weight_kg=plan.weight_kg,
+        height_cm=plan.height_cm,
+        age_years=None if plan.age_years is None else Decimal(plan.age_years),
+        sex=plan.sex,
+        creatinine=plan.creatinine,
+        creatinine_unit=plan.creatinine_unit,
     )
 
 
+def named_limit(name: str, plan: Plan | None) -> Limit | Reason:
+    """The limit of that name for this plan's patient, or why there is none."""
+    return _resolved(name, patient_figures(plan))
+
+
 @lru_cache(maxsize=256)
-def _resolved(name: str, *given: object) -> Limit | Reason:
+def _resolved(name: str, figures: PatientFigures) -> Limit | Reason:
     """A limit depends on the plan alone, and figures are drawn every second."""
-    fields = ("weight_kg", "height_cm", "age_years", "sex", "creatinine", "creatinine_unit")
-    return resolve(name, PatientFigures.model_validate(dict(zip(fields, given, strict=True))))
+    return resolve(name, figures)
 
 
 def level_words(case: Case, total: Total) -> tuple[str, bool, str]:

@@ -20,6 +20,9 @@ StudyNumber = Annotated[
     str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9-]{0,15}$"), AfterValidator(_not_a_patient_number)
 ]
 
+Millimetres = Annotated[Number, Field(ge=-5000, le=5000)]
+"""A coordinate; farther than any scanner's field."""
+
 
 class Coronary(Strict):
     """CT measurements for one coronary ostium, all in millimetres but calcium (mm³)."""
@@ -44,8 +47,40 @@ class Projection(Strict):
     cau_cra_deg: Annotated[Number, Field(ge=-45, le=45)]
 
 
+class Hinge(Strict):
+    """The lowest point of one aortic cusp on CT, millimetres in LPS: to the patient's left, back and head."""
+
+    cusp: Literal["left", "right", "noncoronary"]
+    x_mm: Millimetres
+    y_mm: Millimetres
+    z_mm: Millimetres
+
+
+class Perpendicular(Strict):
+    """A projection that CT or the first root shots showed to be perpendicular to the annulus."""
+
+    rao_lao_deg: Annotated[Number, Field(ge=-90, le=90)]
+    cau_cra_deg: Annotated[Number, Field(ge=-45, le=45)]
+
+
+class BoundarySigns(Strict):
+    """On which side of its boundary a measurement exactly on it falls; papers differ, the site decides.
+
+    The boundaries are those of the type classification: valve to coronary 4 mm, valve to sinotubular
+    junction 2 mm, and the leaflet's top level with the ostium or the junction.
+    """
+
+    vtc_4_mm: Literal["narrow", "wide"] = "narrow"
+    vtstj_2_mm: Literal["narrow", "wide"] = "narrow"
+    level_leaflet: Literal["below", "above"] = "below"
+
+
 class Plan(Strict):
-    """What is known before the case. ``targets`` is the planned order of the cusps."""
+    """What is known before the case. ``targets`` is the planned order of the cusps.
+
+    ``hinges`` and ``perpendicular`` are two ways to tell where the annulus lies; views of a cusp need the
+    hinges. What follows from the plan is computed when it is shown and never stored.
+    """
 
     technique: Word
     substrate: Substrate
@@ -56,7 +91,10 @@ class Plan(Strict):
     access: Line | None = None
     protection_planned: tuple[Ostium, ...] = ()
     coronaries: tuple[Coronary, ...] = ()
+    boundary_signs: BoundarySigns | None = None
     projections: tuple[Projection, ...] = ()
+    hinges: Annotated[tuple[Hinge, ...], Field(max_length=3)] = ()
+    perpendicular: Annotated[tuple[Perpendicular, ...], Field(max_length=2)] = ()
     weight_kg: Annotated[Number, Field(ge=20, le=350)] | None = None
     height_cm: Annotated[Number, Field(ge=100, le=250)] | None = None
     age_years: Annotated[int, Field(ge=18, le=115)] | None = None
@@ -75,4 +113,6 @@ class Plan(Strict):
         ostia = [c.ostium for c in self.coronaries]
         if len(set(ostia)) != len(ostia):
             raise ValueError("coronaries describes an ostium twice")
+        if len({hinge.cusp for hinge in self.hinges}) != len(self.hinges):
+            raise ValueError("hinges names a cusp twice")
         return self
