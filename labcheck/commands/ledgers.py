@@ -5,17 +5,16 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
-from labcheck.caselog.case import Case
-from labcheck.caselog.folding import begin, refold
-from labcheck.checklist.complaint import ChecklistError
-from labcheck.checklist.reading import read_checklist
 from labcheck.commands.output import CommandError
 from labcheck.commands.place import ledger_folder
 from labcheck.ledger.contract import Ledger
 from labcheck.ledger.errors import Damaged, LedgerError
-from labcheck.ledger.resume import load
 from labcheck.ledger.store import FileLedger, open_ledger
+
+if TYPE_CHECKING:
+    from labcheck.caselog.case import Case
 
 FAULT_FOUND = 1
 
@@ -37,6 +36,12 @@ def ledger_of(chosen: argparse.Namespace, *, read_only: bool) -> Iterator[FileLe
 
 def folded(ledger: Ledger, key: str) -> Case:
     """A case of the ledger, folded, with the checklist it was run with."""
+    # The console only lists cases at first; folding needs far more of the program.
+    from labcheck.caselog.folding import begin, refold
+    from labcheck.checklist.complaint import ChecklistError
+    from labcheck.checklist.reading import read_checklist
+    from labcheck.ledger.resume import load
+
     loaded = load(ledger, key)
     try:
         checklist = read_checklist(loaded.checklist, f"checklist of {key}")

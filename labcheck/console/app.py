@@ -26,7 +26,7 @@ from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
 
 if TYPE_CHECKING:
-    from labcheck.console.opening import Bench, Shelf
+    from labcheck.console.bench import Bench, Shelf
     from labcheck.console.playing import Player
     from labcheck.console.session import Session
     from labcheck.ledger.clocks import Clock
@@ -99,7 +99,7 @@ class Console(App[None]):
             self._equip(Stock(ledger, shelf, folder, clock, player))
 
     def _equip(self, stock: Stock) -> None:
-        from labcheck.console.opening import Bench
+        from labcheck.console.bench import Bench
         from labcheck.ledger.clocks import SystemClock
         from labcheck.ledger.lease import Lease
         from labcheck.ledger.writer import Writer

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from pathlib import Path
-from typing import Protocol
 
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, refold
@@ -16,32 +14,12 @@ from labcheck.caselog.stamps import Stamp
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.reading import read_checklist
-from labcheck.console.session import Deliver, Session, Writes
+from labcheck.console.bench import Bench
+from labcheck.console.session import Session
 from labcheck.ledger.clockwatch import since
-from labcheck.ledger.contract import Ledger
 from labcheck.ledger.errors import LedgerError
 from labcheck.ledger.keys import new_case_key, new_press
 from labcheck.ledger.resume import load
-
-
-class Shelf(Protocol):
-    """Where checklists are chosen from."""
-
-    def names(self) -> Sequence[str]: ...
-    def text(self, name: str) -> bytes: ...
-
-
-@dataclass(frozen=True, slots=True)
-class Bench:
-    """What a case is run with: the ledger, its writer, and the way back to the console's thread.
-
-    ``folder``: where a side file of unsaved presses may lie; None for a ledger in memory.
-    """
-
-    ledger: Ledger
-    writer: Writes
-    deliver: Deliver
-    folder: Path | None = None
 
 
 def press_id() -> str:

@@ -12,8 +12,9 @@ from labcheck.checklist.complaint import ChecklistError
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import read_checklist
 from labcheck.console import plan_form
+from labcheck.console.bench import Shelf
 from labcheck.console.keys import find
-from labcheck.console.opening import Shelf, new_case
+from labcheck.console.opening import new_case
 from labcheck.console.panels.asking import LineEdit
 from labcheck.console.panels.panel import Press
 from labcheck.console.plan_form import Field

@@ -8,7 +8,7 @@ acknowledged it. A press that could not be written stays at the head of the queu
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from typing import Any, Protocol
@@ -19,6 +19,7 @@ from labcheck.caselog.events import Event
 from labcheck.caselog.folding import fold
 from labcheck.caselog.intents import Intent
 from labcheck.caselog.stamps import Stamp
+from labcheck.console.bench import Deliver, Writes
 from labcheck.console.view import Save, SaveState
 from labcheck.ledger.errors import Fenced, NotSaved
 
@@ -28,10 +29,6 @@ SLOW_US = 300_000
 Make = Callable[[Case], Intent | None]
 """Makes the intent of a press once it is its turn, from the case as it then stands; None: nothing to do."""
 
-Deliver = Callable[[Callable[[], None]], None]
-"""Runs a callable on the thread that owns the session (in the console: the event loop)."""
-
-
 class Acknowledged(Protocol):
     """What the ledger says once the events are committed."""
 
@@ -39,13 +36,6 @@ class Acknowledged(Protocol):
     def seqs(self) -> tuple[int, ...]: ...
     @property
     def head_hex(self) -> str: ...
-
-
-class Writes(Protocol):
-    """The writer thread, seen from here."""
-
-    def submit(self, events: Sequence[Event]) -> Future[Any]: ...
-    def retry(self) -> Future[Any]: ...
 
 
 class Listener(Protocol):

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from textual.content import Content
 
-from labcheck.caselog.case import Case
-from labcheck.caselog.intents import Intent
-from labcheck.caselog.stamps import Stamp
 from labcheck.console.zones.rows import Piece, Rows, fold, inert
+
+if TYPE_CHECKING:
+    from labcheck.caselog.case import Case
+    from labcheck.caselog.intents import Intent
+    from labcheck.caselog.stamps import Stamp
 
 
 @dataclass(frozen=True, slots=True)
