@@ -50,6 +50,7 @@ class Lease:
         lock = FileLock(self._path(case, epoch))
         # Long enough to outlast somebody who only asks.
         if not lock.take(PROBE_S):
+            lock.close()
             return False
         lock.write(json.dumps({"console": self.console, "since_us": since_us, "process": os.getpid()}))
         self.let_go(case)
@@ -74,7 +75,7 @@ class Lease:
     def let_go(self, case: str) -> None:
         """Give the case up; harmless if it is not held."""
         if case in self._held:
-            self._held.pop(case)[1].let_go()
+            self._held.pop(case)[1].close()
 
     def close(self) -> None:
         """Give everything up."""

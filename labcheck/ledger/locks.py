@@ -25,29 +25,30 @@ class FileLock:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._descriptor: int | None = None
+        self._held = False
 
     @property
     def held(self) -> bool:
         """Do we hold it?"""
-        return self._descriptor is not None
+        return self._held
 
     def take(self, wait_s: float = 0.0) -> bool:
         """Take the lock, waiting at most ``wait_s`` seconds; False if somebody else keeps it."""
-        if self._descriptor is not None:
+        if self._held:
             return True
-        descriptor = place.private_file(self.path, os.O_CREAT | os.O_RDWR)
+        if self._descriptor is None:
+            self._descriptor = place.private_file(self.path, os.O_CREAT | os.O_RDWR)
         last = time.monotonic() + wait_s
-        while not _flock(descriptor):
+        while not _flock(self._descriptor):
             if time.monotonic() >= last:
-                os.close(descriptor)
                 return False
             time.sleep(PAUSE_S)
-        self._descriptor = descriptor
+        self._held = True
         return True
 
     def is_free(self) -> bool:
         """Does nobody hold it just now? Asked with a shared lock, so that two who ask do not disturb each other."""
-        if self._descriptor is not None:
+        if self._held:
             return False
         descriptor = place.private_file(self.path, os.O_CREAT | os.O_RDWR)
         try:
@@ -56,14 +57,21 @@ class FileLock:
             os.close(descriptor)
 
     def let_go(self) -> None:
-        """Give the lock up; harmless if it is not held."""
+        """Give the lock up; harmless if it is not held. The file stays open, to be taken again at little cost."""
+        if self._held and self._descriptor is not None:
+            _flock(self._descriptor, free=True)
+            self._held = False
+
+    def close(self) -> None:
+        """Give the lock up and close its file."""
         if self._descriptor is not None:
             os.close(self._descriptor)
             self._descriptor = None
+            self._held = False
 
     def write(self, text: str) -> None:
         """Say in the file who holds it, for people and for the other console; only while held."""
-        if self._descriptor is not None:
+        if self._held and self._descriptor is not None:
             os.ftruncate(self._descriptor, 0)
             os.pwrite(self._descriptor, text.encode("utf-8"), 0)
 
@@ -75,11 +83,12 @@ class FileLock:
             return ""
 
 
-def _flock(descriptor: int, *, shared: bool = False) -> bool:
+def _flock(descriptor: int, *, shared: bool = False, free: bool = False) -> bool:
     if fcntl is None:  # pragma: no cover
         return True
+    how = fcntl.LOCK_UN if free else (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB
     try:
-        fcntl.flock(descriptor, (fcntl.LOCK_SH if shared else fcntl.LOCK_EX) | fcntl.LOCK_NB)
+        fcntl.flock(descriptor, how)
     except BlockingIOError:
         return False
     return True

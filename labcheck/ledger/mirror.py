@@ -8,6 +8,7 @@ copy to rebuild from, and readable with nothing but a text editor. The checklist
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -51,6 +52,7 @@ class Mirror:
     def __init__(self, ledger_folder: Path) -> None:
         self.folder = ledger_folder / FOLDER
         self._known: dict[str, Standing] = {}
+        self._open: tuple[str, int] | None = None
 
     def path(self, case: str) -> Path:
         """The file of one case."""
@@ -90,6 +92,13 @@ class Mirror:
     def forget(self) -> None:
         """Trust nothing that was known before: look at the files again."""
         self._known.clear()
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file that is held open between the presses of a case."""
+        if self._open is not None:
+            os.close(self._open[1])
+            self._open = None
 
     def agree(self, case: str, entries: int, stored: Callable[[], Sequence[Record]]) -> int:
         """Make sure the mirror holds exactly the stored entries, adding what is missing; how many were added.
@@ -100,17 +109,23 @@ class Mirror:
         known = self._known.get(case)
         if known is not None and known.entries == entries:
             return 0
+        self.close()
         records = stored()
         standing = self.compare(case, records)
         if standing.entries < len(records) or standing.size != self._size(case):
-            self._write(case, standing, records[standing.entries :])
+            self._repair(case, standing, records[standing.entries :])
         else:
             self._known[case] = standing
         return len(records) - standing.entries
 
     def append(self, case: str, records: Sequence[Record]) -> None:
-        """Add the entries of one press after ``agree``. Raises ``OSError``."""
-        self._write(case, self._known[case], records)
+        """Add the entries of one press after ``agree``. Raises ``OSError``, also if somebody changed the file."""
+        known = self._known.pop(case)
+        descriptor = self._descriptor(case)
+        found = os.fstat(descriptor)
+        if found.st_nlink == 0 or found.st_size != known.size:
+            raise OSError(errno.ESTALE, "somebody else changed the mirror")
+        self._write(descriptor, case, known, records)
 
     def compare(self, case: str, records: Sequence[Record]) -> Standing:
         """How much of the mirror agrees with the stored entries. Changes nothing.
@@ -138,23 +153,31 @@ class Mirror:
             raise Damaged(_ahead(case, len(records), len(lines) + 1))
         return Standing(len(lines), size)
 
-    def _write(self, case: str, after: Standing, records: Sequence[Record]) -> None:
+    def _repair(self, case: str, after: Standing, records: Sequence[Record]) -> None:
         self._known.pop(case, None)
-        fresh = not self.path(case).exists()
+        descriptor = self._descriptor(case)
+        os.ftruncate(descriptor, after.size)
+        self._write(descriptor, case, after, records)
+
+    def _write(self, descriptor: int, case: str, after: Standing, records: Sequence[Record]) -> None:
+        data = b"".join(map(to_line, records))
+        self._add(descriptor, data, after.size)
+        self._known[case] = Standing(after.entries + len(records), after.size + len(data))
+
+    def _descriptor(self, case: str) -> int:
+        if self._open is not None and self._open[0] == case:
+            return self._open[1]
+        self.close()
+        path = self.path(case)
+        fresh = not path.exists()
         if fresh:
             self.folder.mkdir(mode=0o700, exist_ok=True)
-        data = b"".join(to_line(record) for record in records)
-        descriptor = place.private_file(self.path(case), os.O_CREAT | os.O_WRONLY)
-        try:
-            if os.fstat(descriptor).st_size != after.size:
-                os.ftruncate(descriptor, after.size)
-            self._add(descriptor, data, after.size)
-        finally:
-            os.close(descriptor)
+        descriptor = place.private_file(path, os.O_CREAT | os.O_WRONLY)
+        self._open = (case, descriptor)
         if fresh:
             place.sync_path(self.folder)
             place.sync_path(self.folder.parent)
-        self._known[case] = Standing(after.entries + len(records), after.size + len(data))
+        return descriptor
 
     def _add(self, descriptor: int, data: bytes, at: int) -> None:
         try:

@@ -198,6 +198,7 @@ class FileLedger:
         """See ``Ledger.close``."""
         with self._writing, self._reading:
             self._close()
+            self._write_lock.close()
 
     def _open(self) -> None:
         if self.read_only:
@@ -233,6 +234,7 @@ class FileLedger:
             raise Busy(f"{self.path}: another program is reading the ledger; try again")
 
     def _close(self) -> None:
+        self.mirror.close()
         # The reader first: the last connection to go copies the log into the main file.
         for database in (self._reader, self._writer):
             if database is not None:

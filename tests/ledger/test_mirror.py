@@ -131,3 +131,22 @@ def test_a_viewer_compares_and_changes_nothing(file_ledger: FileLedger, maker: M
     assert load(viewer, CASE).checklist == CHECKLIST
     viewer.close()
     assert path(file_ledger).stat().st_size == 10
+
+
+@pytest.mark.parametrize("how", ["removed", "longer", "shorter"])
+def test_a_mirror_changed_between_two_presses_is_looked_at_again(
+    file_ledger: FileLedger, maker: Maker, how: str
+) -> None:
+    fill(file_ledger, maker)
+    if how == "removed":
+        path(file_ledger).unlink()
+    elif how == "longer":
+        path(file_ledger).write_bytes(whole(file_ledger) + b"junk")
+    else:
+        os.truncate(path(file_ledger), 100)
+    assert not file_ledger.append(maker.note()).mirrored
+    if how == "longer":
+        # Nothing may be cut off that is not known to be torn: somebody has to look.
+        os.truncate(path(file_ledger), path(file_ledger).stat().st_size - 4)
+    assert file_ledger.append(maker.note()).mirrored
+    assert path(file_ledger).read_bytes() == whole(file_ledger)

@@ -10,7 +10,7 @@ import labcheck
 PACKAGE = Path(labcheck.__file__).parent
 WRITERS = {"ledger/store.py", "ledger/schema.py"}
 WRITING = re.compile(
-    r"\.(insert|insert_all|upsert|upsert_all|update|delete|delete_where|drop|transform|create_table)\(.*"
+    r"\.(insert|insert_all|upsert|upsert_all|delete_where|transform|create_table)\(|table\(.*\)\.(update|delete|drop)\("
     r"|\b(INSERT|REPLACE|DELETE|UPDATE|DROP|ALTER|CREATE|BEGIN|COMMIT|VACUUM|ATTACH)\s+[A-Za-z*]",
 )
 TRAPS = re.compile(
