@@ -26,6 +26,7 @@ from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
 
 if TYPE_CHECKING:
+    from labcheck.caselog.stamps import Stamp
     from labcheck.console.bench import Bench, Shelf
     from labcheck.console.playing import Player
     from labcheck.console.session import Session
@@ -89,6 +90,8 @@ class Console(App[None]):
         self.folder: Path | None = None
         self.player: Player | None = None
         self.lease: Lease | None = None
+        self.lease_name = f"console {os.getpid()}"
+        self._taking = ""
         self.strict = strict
         self.plain = (getattr(sys.__stderr__, "encoding", None) or "ascii").lower().replace("-", "") != "utf8"
         self.mono = "NO_COLOR" in os.environ
@@ -109,7 +112,7 @@ class Console(App[None]):
         self.writer = Writer(stock.ledger, side_folder=stock.folder)
         self.bench = Bench(stock.ledger, self.writer, self._deliver, stock.folder)
         if stock.folder is not None:
-            self.lease = Lease(stock.folder, f"console {os.getpid()}")
+            self.lease = Lease(stock.folder, self.lease_name)
         self.ready = True
 
     # --- starting and leaving -----------------------------------------------------------------------------
@@ -187,13 +190,36 @@ class Console(App[None]):
     def resume(self, key: str) -> None:
         """Go on with a case, or look at a closed one. A case that cannot be read is told in one line."""
         from labcheck.checklist.complaint import ChecklistError
-        from labcheck.console.opening import resume_case
+        from labcheck.console.opening import resume_case, take_over
         from labcheck.ledger.errors import LedgerError
 
+        stamp = self.clock.stamp()
         try:
-            self.show_case(resume_case(self.bench, key, self.clock.stamp()))
+            holder = self._held_elsewhere(key, stamp)
+            if holder:
+                self.say_home(f"{key} is open on {holder}. Enter again takes it over; nothing more is written there")
+                return
+            session = resume_case(self.bench, key, stamp)
+            if self._taking == key:
+                take_over(session, self.lease_name, stamp)
+            self._taking = ""
+            self.show_case(session)
         except (LedgerError, ChecklistError) as fault:
             self.say_home(str(fault))
+
+    def _held_elsewhere(self, key: str, stamp: Stamp) -> str:
+        """Who else holds the case, or "" once it is ours. The second press on the same case takes it over."""
+        if self.lease is None:
+            return ""
+        epoch = self.ledger.head(key).epoch
+        if self._taking == key:
+            if self.lease.take_over(key, epoch, stamp.wall_us):
+                return ""
+        elif self.lease.acquire(key, epoch, stamp.wall_us):
+            return ""
+        self._taking = key
+        holder = self.lease.held_by(key, epoch)
+        return holder.console if holder is not None else "another console"
 
     def show_case(self, session: Session) -> None:
         """The running case."""
@@ -201,6 +227,8 @@ class Console(App[None]):
         from labcheck.console.viewing import Viewing
         from labcheck.ledger.clockwatch import ClockWatch
 
+        if self.lease is not None and not session.case.log:
+            self.lease.acquire(session.case.key, session.case.epoch, self.clock.stamp().wall_us)
         viewing = Viewing(plain=self.plain, mono=self.mono)
         # A script's clock runs as it is told to; only real time is worth watching.
         watch = ClockWatch(self.clock.stamp(), stall_us=STALL_US) if self.player is None else None

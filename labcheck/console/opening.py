@@ -9,7 +9,7 @@ from pathlib import Path
 
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, refold
-from labcheck.caselog.intents import NoticeClock, OpenCase
+from labcheck.caselog.intents import NoticeClock, OpenCase, TakeLease
 from labcheck.caselog.stamps import Stamp
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
@@ -53,6 +53,11 @@ def resume_case(bench: Bench, key: str, stamp: Stamp) -> Session:
     if case.seal is None:
         session.send(NoticeClock(press=press_id(), found=since(case.log[-1].entered, stamp)), stamp)
     return session
+
+
+def take_over(session: Session, console: str, stamp: Stamp) -> None:
+    """Fence the console that held the case: from the next entry on the ledger refuses it."""
+    session.send(TakeLease(press=press_id(), console=console, reason="taken over at the first screen"), stamp)
 
 
 def _bring_in_unsaved(bench: Bench, folder: Path, key: str) -> None:
