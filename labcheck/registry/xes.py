@@ -34,6 +34,7 @@ def case_log(tables: Tables) -> bytes:
     """The whole log as UTF-8 XML. The profile must carry clock times."""
     frame = tables.frame
     rows = [values(row, frame.profile) for row in tables.rows["events"]]
+    crossed = _crossed(rows)
     rows.sort(key=lambda row: (read_rfc3339(row["occurred_at"]), row["seq"]))
     case = values(tables.rows["cases"][0], frame.profile)
     lines = [
@@ -45,12 +46,22 @@ def case_log(tables: Tables) -> bytes:
         "  <trace>",
         _string("concept:name", case["case_id"], 2),
         *(_string(f"labcheck:{name}", case[name], 2) for name in _CASE if case.get(name)),
-        *(line for row in rows for line in _event(tables, frame.profile, row)),
+        *(line for row in rows for line in _event(tables, frame.profile, row, crossed)),
         "  </trace>",
         "</log>",
         "",
     ]
     return "\n".join(lines).encode("utf-8")
+
+
+def _crossed(rows: list[Row]) -> frozenset[int]:
+    """The entries whose end stands before their start, by a set clock or an estimate: they are no pair in time."""
+    at = {row["seq"]: read_rfc3339(row["occurred_at"]) for row in rows}
+    found: set[int] = set()
+    for row in rows:
+        if row["kind"] in ENDS and row["refers_to"] in at and at[row["seq"]] < at[row["refers_to"]]:
+            found |= {row["seq"], row["refers_to"]}
+    return frozenset(found)
 
 
 _CASE = ("subject_id", "technique", "substrate", "targets", "checklist_id", "checklist_digest", "access_at")
@@ -79,11 +90,12 @@ def _heading() -> list[str]:
     ]
 
 
-def _event(tables: Tables, profile: Profile, row: Row) -> Iterator[str]:
+def _event(tables: Tables, profile: Profile, row: Row, crossed: frozenset[int]) -> Iterator[str]:
     yield "    <event>"
     yield _string("concept:name", _name(tables, profile, row), 3)
     yield _string("concept:instance", f"{row['refers_to'] if row['kind'] in ENDS else row['seq']}", 3)
-    yield _string("lifecycle:transition", "start" if row["kind"] in STARTS else "complete", 3)
+    transition = "start" if row["kind"] in STARTS else "complete"
+    yield _string("lifecycle:transition", "unknown" if row["seq"] in crossed else transition, 3)
     yield _date("time:timestamp", row["occurred_at"], 3)
     yield _date("labcheck:recorded", row["recorded_at"], 3)
     if row.get("recorder"):

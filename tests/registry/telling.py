@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.playing import play
+from labcheck.caselog.deciding import Decided, decide
+from labcheck.caselog.folding import begin, fold
+from labcheck.caselog.playing import play, stamp_at, transcribed
 from labcheck.caselog.script import read_script
 from labcheck.checklist.complaint import Complaint
 from labcheck.checklist.reading import digest, read_checklist
@@ -238,3 +240,29 @@ reason = "misread"
 def everything(**changes: object) -> tuple[Case, StoredCase]:
     """The case of ``TOLD``."""
     return told(head(**changes) + TOLD)  # type: ignore[arg-type]
+
+
+CHECKLISTS = Path(__file__).parents[2] / "checklists"
+
+
+def rehearsals() -> list[tuple[Case, StoredCase]]:
+    """Every shipped rehearsal, each with the checklist it names."""
+    found = []
+    for path in sorted((CHECKLISTS / "rehearsals").glob("*.toml")):
+        text = path.read_text(encoding="utf-8")
+        named = read_script(text, path.name).head.checklist
+        found.append(told(text, checklist=CHECKLISTS / f"{named}.toml", key=f"RHRS-{len(found) + 10}"))
+    return found
+
+
+def transcribed_everything() -> tuple[Case, StoredCase]:
+    """The case of ``TOLD`` copied from paper a day later, as far as paper can tell it."""
+    text = SMALL.read_bytes()
+    script = read_script(head() + TOLD.split('[[entry]]\nat = "09:15:55"')[0], "script")
+    case = begin(KEY, read_checklist(text, SMALL.name))
+    for number, intent in enumerate(transcribed(script, KEY, digest(text))):
+        outcome = decide(case, intent, stamp_at(script, 86_400_000_000 + number * 1_000_000))
+        assert isinstance(outcome, Decided), outcome
+        for event in outcome.events:
+            case = fold(case, event)
+    return case, stored_of(case, text)

@@ -64,7 +64,9 @@ def _pair(found: dict[str, str], open_: Counter[tuple[str, str]], place: str) ->
         if open_[stretch]:
             yield Finding(place, f'"{stretch[0]}" starts twice')
         open_[stretch] += 1
-    elif found.get("labcheck:kind", "").endswith((".closed", ".stopped")):
+    elif found.get("lifecycle:transition") == "complete" and found.get("labcheck:kind", "").endswith(
+        (".closed", ".stopped")
+    ):
         if not open_[stretch]:
             yield Finding(place, f'"{stretch[0]}" completes without having started')
         open_[stretch] -= 1

@@ -118,14 +118,22 @@ def _entry(src: Source, event: Row, name: str, value: Concept | str, **more: Any
 def _pair(
     src: Source, row: Row, action: str, value: Concept, comment: str, end_comment: str
 ) -> Iterator[Entry]:
-    """A start entry, and an end entry where there is an end."""
-    opening = src.events[row["seq"]]
+    """A start entry, and an end entry where there is an end.
+
+    Where a clock was set back, or a time was estimated, so that the end stands before the start, the two cannot
+    be a pair in a log ordered by time: they leave as notes.
+    """
+    opening, closing = src.events[row["seq"]], src.endings.get(row["seq"])
     start = read_rfc3339(row["started_at"])
-    yield _entry(src, opening, "log.start", value, at=start, action=action, comment=comment)
-    closing = src.endings.get(row["seq"])
-    if row["ended_at"] is None or closing is None:
+    end = read_rfc3339(row["ended_at"]) if row["ended_at"] is not None and closing is not None else None
+    if end is not None and end < start and closing is not None:
+        yield _entry(src, opening, "log.procedure_note", f"{comment}: start", at=start)
+        note = f"{end_comment}: end, by a time that stands before its start"
+        yield _entry(src, closing, "log.procedure_note", note, at=end)
         return
-    end = read_rfc3339(row["ended_at"])
+    yield _entry(src, opening, "log.start", value, at=start, action=action, comment=comment)
+    if end is None or closing is None:
+        return
     yield _entry(
         src, closing, "log.end", value,
         at=end, action=action, comment=end_comment, duration_s=row["duration_s"],

@@ -132,7 +132,9 @@ def _context(src: Source) -> list[Dataset]:
     for tag in observers(src):
         found += [
             items.coded("HAS OBS CONTEXT", CONCEPTS["observer.type"], CONCEPTS["observer.person"]),
-            items.content("HAS OBS CONTEXT", "PNAME", CONCEPTS["observer.person_name"], PersonName=tag),
+            items.content(
+                "HAS OBS CONTEXT", "PNAME", CONCEPTS["observer.person_name"], PersonName=f"Recorder^{tag}"
+            ),
             items.coded("HAS OBS CONTEXT", CONCEPTS["observer.role"], CONCEPTS["observer.recording"]),
         ]
     device = uid("console", case["case_id"])

@@ -118,9 +118,7 @@ class Maker:
         is then given in an extension, and the measured duration beside it.
         """
         start, end = row.get("started_at"), row.get("ended_at")
-        found: Json = {}
-        if start is not None or row["start_rel_s"] is not None:
-            found |= self.when("start", start, row["start_rel_s"], self.quality(start_seq))
+        found = self.when("start", start, row["start_rel_s"], self.quality(start_seq))
         backwards = start is not None and end is not None and read_rfc3339(end) < read_rfc3339(start)
         if backwards:
             found["extension"] = [{"url": EXTENSION + "end-by-set-clock", "valueDateTime": end}]

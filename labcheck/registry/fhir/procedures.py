@@ -78,6 +78,8 @@ def _case(maker: Maker) -> Json:
             "duration_s": None,
         }
         found["performedPeriod"] = maker.period(whole, visits[0]["seq"])
+    else:
+        found["performedPeriod"] = maker.when("start", case.get("opened_at"), None)
     found["bodySite"] = [maker.coded(CONCEPTS["body.aortic_valve"], "aortic valve")]
     notes = [
         {"text": row["text"], **({"time": row["occurred_at"]} if row.get("occurred_at") else {})}

@@ -1,0 +1,139 @@
+"""The FHIR bundle, judged by four readers that are not ours, and by our checker for what they let pass."""
+
+from __future__ import annotations
+
+import copy
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labcheck.caselog.case import Case
+from labcheck.registry.checking.fhir import check_bundle
+from labcheck.registry.exporting import export_case
+from labcheck.registry.identifiers import Identifiers
+from labcheck.registry.pseudonyms import Pseudonyms
+from labcheck.registry.stored import StoredCase
+from labcheck.registry.times import read_rfc3339
+from tests.registry.fhir_gates import NAMES, complaints
+from tests.registry.fhir_mutations import MUTATIONS, first
+from tests.registry.telling import everything, rehearsals
+
+KEY = Pseudonyms(bytes(range(32)))
+Bundle = dict[str, Any]
+
+
+def bundle(case: tuple[Case, StoredCase], folder: Path, profile: str = "hospital", **words: Any) -> Bundle:
+    (path,) = export_case(*case, ["fhir"], folder, profile=profile, pseudonyms=KEY, **words)
+    found: Bundle = json.loads(path.read_bytes())
+    return found
+
+
+def of(found: Bundle, type_: str) -> list[dict[str, Any]]:
+    return [e["resource"] for e in found["entry"] if e["resource"]["resourceType"] == type_]
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory: pytest.TempPathFactory) -> Bundle:
+    return bundle(everything(), tmp_path_factory.mktemp("fhir"))
+
+
+def test_every_reader_accepts_every_rehearsal_under_every_profile(tmp_path: Path, whole: Bundle) -> None:
+    bundles = [whole, bundle(everything(), tmp_path, snomed=True)]
+    for case in rehearsals():
+        bundles += [bundle(case, tmp_path, profile) for profile in ("hospital", "registry", "shifted")]
+    report = complaints(bundles, tmp_path)
+    assert [said for said in report if any(said.values())] == []
+    assert [str(f) for b in bundles for f in check_bundle(b)] == []
+
+
+def test_every_fault_is_noticed_by_the_gates_that_are_known_to_notice_it(
+    whole: Bundle, tmp_path: Path
+) -> None:
+    spoiled = []
+    for mutate, _ in MUTATIONS.values():
+        copied = copy.deepcopy(whole)
+        mutate(copied)
+        spoiled.append(copied)
+    report = complaints(spoiled, tmp_path)
+    found = {
+        name: {gate for gate in NAMES if said[gate]} | ({"own"} if list(check_bundle(broken)) else set())
+        for name, said, broken in zip(MUTATIONS, report, spoiled, strict=True)
+    }
+    assert found == {name: gates for name, (_, gates) in MUTATIONS.items()}
+
+
+def test_stages_are_procedures_that_are_part_of_the_case(whole: Bundle) -> None:
+    procedures = of(whole, "Procedure")
+    parent = next(p for p in procedures if "partOf" not in p)
+    urn = {"reference": f"urn:uuid:{parent['id']}"}
+    codes = {p["id"]: p["code"].get("coding", [{"code": ""}])[0]["code"] for p in procedures}
+    stages = [p for p in procedures if codes[p["id"]].startswith("stage.")]
+    assert [p["partOf"] for p in stages] == [[urn]] * len(stages)
+    assert {p["status"] for p in stages} == {"completed", "in-progress", "not-done"}
+    skipped = next(p for p in stages if p["code"]["text"] == "Filters")
+    assert skipped["status"] == "not-done"
+    assert skipped["statusReason"]["text"].startswith("skipped by decision: Cerebral protection")
+
+
+def test_a_corrected_reading_says_so_and_who_corrected_it(whole: Bundle) -> None:
+    act = next(o for o in of(whole, "Observation") if o["code"]["text"] == "ACT")
+    assert (act["status"], act["valueQuantity"]["value"]) == ("corrected", 275)
+    assert read_rfc3339(act["issued"]) > read_rfc3339(act["effectiveDateTime"])
+    about = [p for p in of(whole, "Provenance") if p["target"][0]["reference"].endswith(act["id"])]
+    assert [p["activity"]["coding"][0]["code"] for p in about] == ["UPDATE"]
+    assert about[0]["reason"] == [{"text": "misread"}]
+
+
+def test_a_late_entry_keeps_both_times(whole: Bundle) -> None:
+    late = next(p for p in of(whole, "Provenance") if p["activity"]["coding"][0]["code"] == "CREATE")
+    assert late["occurredDateTime"] == "2031-03-04T09:19:00.000+01:00"
+    assert late["recorded"] == "2031-03-04T09:20:00.000+01:00"
+    assert late["_occurredDateTime"]["extension"][-1]["valueCode"] == "estimated"
+
+
+def test_what_a_log_cannot_know_is_pending_and_never_no(whole: Bundle) -> None:
+    endpoints = {
+        o["code"]["text"]: o["valueCodeableConcept"]["text"]
+        for o in of(whole, "Observation")
+        if o["code"].get("coding", [{}])[0].get("code", "").startswith("endpoint.")
+    }
+    assert endpoints["device success"] == "pending"
+    assert endpoints["acute kidney injury"] == "pending"
+
+
+def test_snomed_codes_leave_only_when_asked_for(whole: Bundle, tmp_path: Path) -> None:
+    assert "snomed" not in json.dumps(whole)
+    assert "http://snomed.info/sct" in json.dumps(bundle(everything(), tmp_path, snomed=True))
+
+
+def test_a_rehearsal_is_marked_as_test_data_in_every_resource(tmp_path: Path) -> None:
+    found = bundle(everything(real=False), tmp_path)
+    marks = [e["resource"]["meta"]["security"][0]["code"] for e in found["entry"]]
+    assert marks == ["HTEST"] * len(found["entry"])
+
+
+def test_identifiers_of_the_hospital_are_in_the_bundle_and_nowhere_in_the_log(tmp_path: Path) -> None:
+    case = everything()
+    known = {case[0].key: Identifiers(patient_id="H-0012345", patient_id_issuer="Ward system")}
+    found = bundle(case, tmp_path, identifiers=known)
+    assert first(found, "Patient")["identifier"][-1]["value"] == "H-0012345"
+    assert b"H-0012345" not in b"".join(r.body for r in case[1].records)
+
+
+def test_loading_twice_changes_nothing_because_ids_come_from_the_record(
+    whole: Bundle, tmp_path: Path
+) -> None:
+    assert bundle(everything(), tmp_path) == whole
+    ids = [e["resource"]["id"] for e in whole["entry"]]
+    assert len(set(ids)) == len(ids)
+
+
+def test_the_registry_gets_the_year_and_seconds_since_access(tmp_path: Path) -> None:
+    found = bundle(everything(), tmp_path, "registry")
+    act = next(o for o in of(found, "Observation") if o["code"]["text"] == "act")
+    assert act["effectiveDateTime"] == "2031"
+    assert act["_effectiveDateTime"]["extension"][0]["valueDecimal"] == 120
+    assert "issued" not in act
+    assert of(found, "Provenance") == []
