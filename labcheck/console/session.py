@@ -16,7 +16,7 @@ from typing import Any, Protocol
 from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Decided, Refused, decide
 from labcheck.caselog.events import Event
-from labcheck.caselog.folding import fold
+from labcheck.caselog.folding import fold_all
 from labcheck.caselog.intents import Intent
 from labcheck.caselog.stamps import Stamp
 from labcheck.console.bench import Deliver, Writes
@@ -172,8 +172,7 @@ class Session:
 
     def _acknowledged(self, writing: _Writing, ack: Acknowledged) -> None:
         self._writing = None
-        for event in writing.events:
-            self.case = fold(self.case, event)
+        self.case = fold_all(self.case, writing.events)
         self.head_hex = ack.head_hex
         self.save = Save("saved", f"saved {writing.events[-1].seq} {self.clock_words(writing.stamp)}", len(self._queue))
         for listener in tuple(self.listeners):
