@@ -1,0 +1,179 @@
+"""Endpoints as far as the log knows them at exit from the room: VARC-3 technical success and what goes with it.
+
+The answers come from the steps, rescues and readings of the shipped checklists, found by their ids; a local
+checklist that names them otherwise gets ``pending``. So does everything that a procedure log cannot know.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from labcheck.caselog.case import Bailout, Case
+from labcheck.checklist import finding
+from labcheck.checklist.words import Cusp, Ostium
+from labcheck.reference.endpoints import (
+    PENDING_AT_EXIT,
+    Intervention,
+    RoomExit,
+    Verdict,
+    death_in_room,
+    procedural_death,
+    technical_success,
+)
+
+Answer = Literal["yes", "no", "pending"]
+Definition = Literal["varc_3", "varc_3_planned_stent_is_no_failure", "log"]
+
+INTERVENTION = frozenset({"coronary_obstruction", "conversion", "structural", "vascular", "second_valve"})
+"""Rescues that mean surgery or an intervention for the device, the access or the heart's structure."""
+
+NOTHING_DONE = frozenset(
+    {"no_treatment", "small", "watched", "not_used", "not_needed", "not_offered", "no_harm", "freed"}
+)
+"""Outcomes of such a rescue after which no surgery or intervention was done."""
+
+OSTIA: tuple[Ostium, ...] = ("left", "right")
+
+
+@dataclass(frozen=True, slots=True)
+class Endpoint:
+    """One endpoint. ``value`` is the finding behind the answer, by its id in the checklist.
+
+    ``because``: the criteria that decided it, each "met: ...", "not met: ..." or "not recorded: ...", or why
+    the log cannot know it. ``definition``: whose it is; ``log`` is what the log itself says.
+    """
+
+    name: str
+    answer: Answer
+    because: tuple[str, ...] = ()
+    definition: Definition = "log"
+    cusp: Cusp | None = None
+    ostium: Ostium | None = None
+    value: str | None = None
+
+
+def endpoints(case: Case) -> tuple[Endpoint, ...]:
+    """Every endpoint of the case, in the order in which screens and exports give them."""
+    return tuple(_all(case))
+
+
+def _all(case: Case) -> Iterator[Endpoint]:
+    exit_ = room_exit(case)
+    success = technical_success(exit_)
+    yield _verdict("technical_success", success, "varc_3_planned_stent_is_no_failure")
+    yield _verdict("death_in_room", death_in_room(exit_.alive), "log")
+    yield _verdict("procedural_death", procedural_death(exit_.alive), "varc_3")
+    for name, why in PENDING_AT_EXIT.items():
+        yield Endpoint(name.replace(" ", "_"), "pending", (why,), "varc_3")
+    for cusp in case.order:
+        yield _modified(case, cusp)
+    for ostium in OSTIA:
+        yield from _coronary(case, ostium)
+    yield Endpoint("conversion_to_surgery", _happened(case, "conversion"))
+    yield Endpoint("second_valve", _happened(case, "second_valve"))
+    stroke = _happened(case, "neurological")
+    yield Endpoint("stroke_suspected_in_room", "yes" if stroke == "yes" else "pending")
+
+
+def room_exit(case: Case) -> RoomExit:
+    """What the log says at exit from the room."""
+    left, valve, delivery = (_answer(case, "signout", step) for step in ("leaves", "valve", "delivery"))
+    valves = {"one_right": 1, "one_wrong": 1, "more": 2, "none": 0}.get(valve or "")
+    return RoomExit(
+        alive=_among(left, yes="alive", no="died"),
+        access_delivery_retrieval=_among(delivery, yes="good", no="failed"),
+        valves_implanted=valves,
+        correct_position=_among(valve, yes="one_right", no="one_wrong"),
+        interventions=interventions(case),
+    )
+
+
+def interventions(case: Case) -> tuple[Intervention, ...] | None:
+    """Surgery and interventions done, planned or not; None while the case or such a rescue is still open.
+
+    An unplanned one that is already known decides, whatever else is still open.
+    """
+    rescues = [b for b in case.bailouts if _meaning(case, b) in INTERVENTION]
+    done = tuple(
+        Intervention(b.what.bailout, _planned(case, b))
+        for b in rescues
+        if b.outcome is not None and b.outcome not in NOTHING_DONE
+    )
+    unknown = case.seal is None or any(b.outcome is None for b in rescues)
+    return None if unknown and all(one.planned for one in done) else done
+
+
+def _planned(case: Case, rescue: Bailout) -> bool:
+    """A stent that was part of the plan is no rescue; the card asks."""
+    key = (f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, "planned")
+    answer = case.answers.get(key)
+    return answer is not None and answer.what.value == "yes"
+
+
+def _meaning(case: Case, rescue: Bailout) -> str:
+    path = finding.bailout(case.checklist, rescue.what.bailout)
+    return path.endpoint if path is not None else "none"
+
+
+def _answer(case: Case, stage: str, step: str) -> str | None:
+    found = case.answers.get((stage, None, step))
+    return found.what.value if found is not None else None
+
+
+def _among(value: str | None, *, yes: str, no: str) -> bool | None:
+    return True if value == yes else False if value == no else None
+
+
+def _verdict(name: str, verdict: Verdict, definition: Definition) -> Endpoint:
+    return Endpoint(name, verdict.answer.value, verdict.because, definition)
+
+
+def _modified(case: Case, cusp: Cusp) -> Endpoint:
+    """Whether a target leaflet was modified: by the last stage of the checklist that has attempts."""
+    stages = [s for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
+    if not stages:
+        return Endpoint("leaflet_modified", "pending", cusp=cusp)
+    last = stages[-1]
+    outcomes = [a.outcome for a in case.attempts if a.stage == last.id and a.cusp == cusp and a.outcome]
+    successes = last.attempts.success if last.attempts is not None else ()
+    best = next((o for o in outcomes if o in successes), outcomes[-1] if outcomes else None)
+    answer: Answer = (
+        "yes" if best in successes else "no" if case.seal or cusp in case.abandoned else "pending"
+    )
+    value = best or ("abandoned" if cusp in case.abandoned else None)
+    return Endpoint("leaflet_modified", answer, cusp=cusp, value=value)
+
+
+def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
+    per_ostium = {r.id for r in case.checklist.reading if r.per == "ostium"}
+    flows = [r for r in case.readings if r.what.reading in per_ostium and r.what.ostium == ostium]
+    flow = flows[-1].what.choice if flows else None
+    seen: Answer = "pending" if flow is None else "yes" if flow == "normal" else "no"
+    yield Endpoint("coronary_flow_normal", seen, ostium=ostium, value=flow)
+    rescues = [
+        b for b in case.bailouts if _meaning(case, b) == "coronary_obstruction" and b.what.ostium == ostium
+    ]
+    real = [b for b in rescues if not _planned(case, b)]
+    obstructed: Answer = "yes" if any(b.outcome != "no_treatment" for b in real) else "pending"
+    if obstructed == "pending" and seen == "yes" and case.seal is not None:
+        obstructed = "no"
+    yield Endpoint("coronary_obstruction_in_room", obstructed, ostium=ostium)
+    stented = [b for b in real if b.outcome == "stented"]
+    yield Endpoint("rescue_stent", _closed(case, bool(stented)), ostium=ostium)
+    planned = case.plan is not None and ostium in case.plan.protection_planned
+    deployed = _answer(case, "coronary", "planned_stent") == "deployed" and planned
+    by_card = any(b.outcome == "stented" for b in rescues if _planned(case, b))
+    yield Endpoint("planned_stent", _closed(case, deployed or by_card), ostium=ostium)
+
+
+def _happened(case: Case, meaning: str) -> Answer:
+    rescues = [b for b in case.bailouts if _meaning(case, b) == meaning]
+    led = meaning == "conversion" and any(b.lead == "convert" for b in case.bailouts)
+    return _closed(case, led or any(b.outcome not in NOTHING_DONE for b in rescues))
+
+
+def _closed(case: Case, happened: bool) -> Answer:
+    """yes once it happened; no only when the case is closed."""
+    return "yes" if happened else "no" if case.seal is not None else "pending"
