@@ -20,7 +20,7 @@ from labcheck.ledger.contract import Ledger
 from labcheck.registry.canonical import document_line
 from labcheck.registry.csvpack import CsvPackage
 from labcheck.registry.errors import ExportError
-from labcheck.registry.exporting import Choices, Outgoing, document, known_format, outgoing
+from labcheck.registry.exporting import Choices, Outgoing, document, fitting_format, outgoing
 from labcheck.registry.stored import load
 from labcheck.registry.writing import REHEARSAL, Staged, write_file
 
@@ -61,9 +61,8 @@ def export_batch(
     ``only_new`` leaves out what earlier manifests in the folder name with as many entries as the case has now.
     Raises ``ExportError`` where nothing more can be written (a full disk); what left before stays.
     """
-    writers = [known_format(name) for name in formats if name not in TOGETHER]
-    for name in formats:
-        known_format(name)
+    fitting = {name: fitting_format(name, choices.profile) for name in formats}
+    writers = [write for name, write in fitting.items() if name not in TOGETHER]
     before = _left_before(folder, choices.profile)
     run = _Run(ledger, folder, choices, rehearsals, before if only_new else {}, _next_number(folder))
     with ExitStack() as stack:

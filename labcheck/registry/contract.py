@@ -15,6 +15,7 @@ from typing import Any
 from labcheck.registry.dictionary import data_dictionary
 from labcheck.registry.document import document_schema, registry_schema
 from labcheck.registry.example import example_files
+from labcheck.registry.fhir.extensions import EXTENSIONS, definition
 from labcheck.registry.tables import ROWS
 from labcheck.registry.tableschema import table_schema
 
@@ -35,6 +36,7 @@ def description_files() -> dict[str, bytes]:
         "labcheck-registry-case.schema.json": _json(registry_schema("registry")),
         "labcheck-registry-case-shifted.schema.json": _json(registry_schema("shifted")),
         "data-dictionary.md": data_dictionary().encode("utf-8"),
+        **{f"fhir/{one.name}.json": _json(definition(one)) for one in EXTENSIONS},
         **{f"tables/{name}.schema.json": _json(table_schema(row, "hospital")) for name, row in ROWS.items()},
     }
 

@@ -9,6 +9,7 @@ from pydantic import BaseModel
 
 from labcheck.caselog.events import AFTER_SEAL, Payload
 from labcheck.registry.columns import Row, column
+from labcheck.registry.concepts import CONCEPTS
 from labcheck.registry.profiles import properties
 from labcheck.registry.tables import ROWS
 
@@ -76,7 +77,13 @@ run with (`checklist_id`, `checklist_digest`). The checklist's exact text is in 
 
 def data_dictionary() -> str:
     """The whole dictionary as Markdown."""
-    parts = [INTRODUCTION, "## Tables\n", *(_table(name, row) for name, row in ROWS.items()), _kinds()]
+    parts = [
+        INTRODUCTION,
+        "## Tables\n",
+        *(_table(name, row) for name, row in ROWS.items()),
+        _kinds(),
+        _codes(),
+    ]
     return "\n".join(parts)
 
 
@@ -139,6 +146,39 @@ def _kinds() -> str:
         *(_kind(model) for model in get_args(get_args(Payload)[0])),
         "",
         f"After the seal only these may follow: {', '.join(f'`{kind}`' for kind in AFTER_SEAL)}.",
+        "",
+    ]
+    return "\n".join(lines)
+
+
+CODES = """## Codes
+
+FHIR and DICOM files carry codes that somebody else defined where one was found and looked up; everything else is
+coded in the local scheme (`99LABCHECK` in DICOM, `urn:labcheck:code` in FHIR) as kind and checklist id, as in
+`reading.systolic`, with its words beside it. No public code was found for a coronary cusp, leaflet laceration or
+traversal, a cerebral protection device, coronary obstruction as such, or a coronary flow check.
+
+SNOMED CT codes (SCT) are in DICOM files because the standard itself uses them, and in FHIR files only when asked for
+(`--snomed`): in some countries their use needs a licence.
+"""
+
+LOOKED_UP = {
+    "dicom": "DICOM dictionary",
+    "web": "public code page; verify before use",
+    "guide": "published FHIR guide",
+    "local": "none found",
+}
+
+
+def _codes() -> str:
+    lines = [
+        CODES,
+        "| concept | code | scheme | meaning there | looked up in |",
+        "|---|---|---|---|---|",
+        *(
+            f"| `{name}` | {one.code} | {one.scheme} | {one.meaning} | {LOOKED_UP[one.checked]} |"
+            for name, one in CONCEPTS.items()
+        ),
         "",
     ]
     return "\n".join(lines)

@@ -77,7 +77,7 @@ def export_case(
     what was in the folder before is then as it was.
     """
     choices = Choices(known_profile(profile), excel, pseudonyms, identifiers or {}, snomed)
-    writers = [known_format(name) for name in dict.fromkeys(formats)]
+    writers = [fitting_format(name, choices.profile) for name in dict.fromkeys(formats)]
     out = outgoing(case, stored, folder, choices)
     return [path for write in writers for path in write(out)]
 
@@ -129,6 +129,16 @@ def known_format(name: str) -> Callable[[Outgoing], list[Path]]:
     return WRITERS[name]
 
 
+def fitting_format(name: str, profile: Profile) -> Callable[[Outgoing], list[Path]]:
+    """The writer of a format, if that format can say what the profile lets out."""
+    writer = known_format(name)
+    if profile == "registry" and name in NEED_CLOCK_TIMES:
+        raise ExportError(
+            f"{name} cannot do without clock times, and the registry profile has none; use shifted"
+        )
+    return writer
+
+
 def document(out: Outgoing) -> dict[str, Any]:
     """The JSON document of a case: lossless for the hospital, narrowed for a registry."""
     if out.choices.profile == "hospital":
@@ -157,12 +167,10 @@ def _fhir(out: Outgoing) -> list[Path]:
 
 
 def _xes(out: Outgoing) -> list[Path]:
-    _need_clock_times(out, "XES")
     return [write_file(out.folder, out.name(".xes"), case_log(out.tables))]
 
 
 def _dicom(out: Outgoing) -> list[Path]:
-    _need_clock_times(out, "DICOM")
     try:
         from labcheck.registry.dicom.instance import case_instance
     except ImportError:
@@ -170,12 +178,7 @@ def _dicom(out: Outgoing) -> list[Path]:
     return [write_file(out.folder, out.name(".dcm"), case_instance(out.tables, out.identifiers))]
 
 
-def _need_clock_times(out: Outgoing, name: str) -> None:
-    if out.choices.profile == "registry":
-        raise ExportError(
-            f"{name} cannot do without clock times, and the registry profile has none; use shifted"
-        )
-
+NEED_CLOCK_TIMES = ("xes", "dicom")
 
 WRITERS: Mapping[str, Callable[[Outgoing], list[Path]]] = {
     "json": _json,

@@ -16,7 +16,7 @@ import pytest
 from labcheck.caselog.case import Case
 from labcheck.registry.contract import description_files
 from labcheck.registry.errors import ExportError
-from labcheck.registry.exporting import WRITERS, export_case
+from labcheck.registry.exporting import NEED_CLOCK_TIMES, WRITERS, export_case
 from labcheck.registry.identifiers import Identifiers, read_identifiers
 from labcheck.registry.pseudonyms import LEAST_BYTES, Pseudonyms, make_key, read_key
 from labcheck.registry.stored import StoredCase
@@ -26,12 +26,11 @@ from tests.registry.telling import everything
 
 KEY = Pseudonyms(bytes(range(32)))
 OTHER_KEY = Pseudonyms(bytes(range(1, 33)))
-WITHOUT_CLOCK_TIMES = [name for name in WRITERS if name != "dicom"]
-"""DICOM has no way to leave the times of a log out."""
 
 
 def export(case: tuple[Case, StoredCase], folder: Path, profile: str, key: Pseudonyms = KEY) -> list[Path]:
-    return export_case(*case, WITHOUT_CLOCK_TIMES, folder, profile=profile, pseudonyms=key)
+    formats = [name for name in WRITERS if profile != "registry" or name not in NEED_CLOCK_TIMES]
+    return export_case(*case, formats, folder, profile=profile, pseudonyms=key)
 
 
 def secrets(case: Case, stored: StoredCase) -> Iterator[str]:
@@ -57,7 +56,7 @@ def test_nothing_that_leaves_can_be_found_again_in_the_ledger(
 ) -> None:
     found = []
     for path in export(everything_case, tmp_path, profile):
-        text = path.name + path.read_text(encoding="utf-8")
+        text = path.name + path.read_bytes().decode("utf-8", "replace")
         found += [
             (path.name, secret)
             for secret in secrets(*everything_case)
@@ -163,6 +162,14 @@ def test_the_registry_profile_refuses_the_hospitals_identifiers(
         export_case(
             *everything_case, ["json"], tmp_path, profile="registry", pseudonyms=KEY, identifiers=known
         )
+
+
+def test_a_format_that_needs_clock_times_is_refused_before_anything_is_written(
+    everything_case: tuple[Case, StoredCase], tmp_path: Path
+) -> None:
+    with pytest.raises(ExportError, match="shifted"):
+        export_case(*everything_case, ["json", "xes"], tmp_path, profile="registry", pseudonyms=KEY)
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("profile", ["Registry", "anonymous", ""])
