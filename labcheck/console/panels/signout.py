@@ -39,9 +39,9 @@ def _text(item: Open) -> str:
 def _settler(desk: Desk, item: Open) -> Callable[[Press], None]:
     def ask(_press: Press) -> None:
         def because(text: str, press: Press) -> None:
-            record(desk, press, SettleSignout, item=item.id, reason=text)
-            # Settling goes one by one; the list comes back until it is empty.
+            # Settling goes one by one; the list comes back with the acknowledgement until it is empty.
             desk.turn(Waiting(desk))
+            desk.send(SettleSignout(press=desk.press_id(), item=item.id, reason=text), press.stamp)
 
         desk.turn(reason_pick(desk, "WHY IT STAYS OPEN", "signout", because, [item.text]))
 
