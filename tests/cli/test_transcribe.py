@@ -9,8 +9,9 @@ import pytest
 
 from labcheck.cli import main
 from labcheck.commands import shelf
+from labcheck.ledger import store
 from labcheck.ledger.errors import NotSaved
-from labcheck.ledger.store import FileLedger, open_ledger
+from labcheck.ledger.store import open_ledger
 
 PAPER = Path(__file__).parents[2] / "checklists" / "rehearsals" / "paper-record.toml"
 
@@ -71,14 +72,14 @@ def test_a_script_that_cannot_be_read_makes_no_ledger(tmp_path: Path) -> None:
 def test_a_disk_that_fails_half_way_leaves_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    chained = FileLedger._chained
+    insert = store._insert
 
-    def failing(self, writer, events):  # type: ignore[no-untyped-def]
-        if events[0].seq > 30:
+    def failing(database, records, *, first):  # type: ignore[no-untyped-def]
+        if first.seq > 30:
             raise NotSaved("disk full")
-        return chained(self, writer, events)
+        insert(database, records, first=first)
 
-    monkeypatch.setattr(FileLedger, "_chained", failing)
+    monkeypatch.setattr(store, "_insert", failing)
     assert transcribe(PAPER, tmp_path / "ledger") == 2
     assert "disk full" in capsys.readouterr().err
     monkeypatch.undo()

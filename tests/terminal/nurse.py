@@ -154,13 +154,18 @@ class Nurse:
         return found[1] if found else ""
 
     def _move_to(self, words: str) -> None:
-        for _ in range(30):
-            if words in self.marked():
-                return
-            before = self.marked()
-            self.terminal.press("down")
-            self.terminal.wait(lambda _, before=before: self.marked() != before, "the mark to move")  # type: ignore[misc]
-            self.terminal.settle()
+        """Down to the end of the list, then up: the mark may stand below the line that is wanted."""
+        for key in ("down", "up"):
+            for _ in range(30):
+                if words in self.marked():
+                    return
+                before = self.marked()
+                self.terminal.press(key)
+                try:
+                    self.terminal.wait(lambda _, was=before: self.marked() != was, "a move", 1.5)  # type: ignore[misc]
+                except NotSeenError:
+                    break  # the end of the list
+                self.terminal.settle()
         raise NotSeenError(f"the mark never came to {words!r}:\n{self.terminal.text()}")
 
     def done(self, *steps: str) -> None:

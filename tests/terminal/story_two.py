@@ -152,8 +152,8 @@ def coronary_rescue(n: Nurse) -> None:
 def compressions_end(n: Nurse) -> None:
     n.record("f8")
     n.value("Obstruction", "partial")
-    n.value("Was a stent here part of the plan", "no")
     n.done("Pressure held")
+    n.value("Was a stent here part of the plan", "no")
     n.open("r", "READING")
     n.choose("Coronary flow", "left coronary", "normal", "angiography")
     n.open("b", "BAILOUT")
