@@ -23,8 +23,9 @@ SHIPPED = Path(__file__).parents[2] / "checklists"
 def played(name: str) -> Case:
     script = read_script((SHIPPED / "rehearsals" / f"{name}.toml").read_bytes(), name)
     assert isinstance(script, Script)
-    text = (SHIPPED / "electrosurgical.toml").read_bytes()
-    case = play(script, read_checklist(text, "electrosurgical"), "K7Q2-M4", hashlib.sha256(text).hexdigest())
+    text = (SHIPPED / f"{script.head.checklist}.toml").read_bytes()
+    checklist = read_checklist(text, script.head.checklist)
+    case = play(script, checklist, "K7Q2-M4", hashlib.sha256(text).hexdigest())
     assert isinstance(case, Case), str(case)
     return case
 
