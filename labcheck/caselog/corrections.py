@@ -20,7 +20,7 @@ AMENDABLE: Mapping[str, frozenset[str]] = {
     "attempt.closed": frozenset({"outcome", "reason"}),
     "energy.started": frozenset({"mode", "watts"}),
     "run.started": frozenset({"rate"}),
-    "reading.taken": frozenset({"value", "unit", "choice", "ostium", "judged_by", "reset", "note"}),
+    "reading.taken": frozenset({"value", "unit", "choice", "ostium", "judged_by", "judge", "reset", "note"}),
     "dose.given": frozenset({"drug", "amount", "unit", "note"}),
     "device.used": frozenset({"device", "action", "note"}),
     "fault.noted": frozenset({"fault", "note"}),

@@ -153,7 +153,10 @@ class SampleSent(Strict):
 
 
 class ReadingTaken(Strict):
-    """A measured value or a coded finding. ``outside`` marks a value accepted although outside the soft range."""
+    """A measured value or a coded finding. ``outside`` marks a value accepted although outside the soft range.
+
+    ``judged_by``: by what it was judged. ``judge``: who judged it, a role of the checklist and never a name.
+    """
 
     kind: Literal["reading.taken"] = "reading.taken"
     reading: Name
@@ -163,6 +166,7 @@ class ReadingTaken(Strict):
     cusp: Cusp | None = None
     ostium: Ostium | None = None
     judged_by: Name | None = None
+    judge: Name | None = None
     sample: Seq | None = None
     reset: bool = False
     outside: bool = False

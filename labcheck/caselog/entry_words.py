@@ -192,6 +192,7 @@ def _reading_taken(case: Case, what: ev.ReadingTaken, at: Moment) -> str:
             cusp_of(what.cusp),
             ostium_of(what.ostium),
             f"judged by {judge.text if judge else what.judged_by}" if what.judged_by else None,
+            f"said by {what.judge.replace('_', ' ')}" if what.judge else None,
             "counter was reset" if what.reset else None,
             "outside the usual range, accepted" if what.outside else None,
             plain(what.note) if what.note else None,

@@ -144,6 +144,7 @@ class TakeReading(Intent):
     cusp: Cusp | None = None
     ostium: Ostium | None = None
     judged_by: Name | None = None
+    judge: Name | None = None
     reset: bool = False
     accept: bool = False
     note: Short | None = None

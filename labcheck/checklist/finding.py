@@ -121,5 +121,15 @@ def signout(checklist: Checklist, signout_id: str) -> SignOut | None:
     return by_id(checklist.signout, signout_id)
 
 
+def owners(checklist: Checklist) -> tuple[str, ...]:
+    """Who answers steps in this checklist, each role once, in the order in which they first appear.
+
+    ``all`` is no role: nobody in particular answers for it.
+    """
+    holders: tuple[Stage | Bailout, ...] = (*checklist.stage, *checklist.bailout)
+    found = (step.owner for holder in holders for step in holder.step)
+    return tuple(dict.fromkeys(owner for owner in found if owner and owner != "all"))
+
+
 def source(checklist: Checklist, source_id: str) -> Source | None:
     return by_id(checklist.source, source_id)

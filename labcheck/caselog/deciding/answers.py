@@ -11,6 +11,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.deciding.records import give_dose, take_reading
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import make_decision, slot_named
+from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.model import Step
 from labcheck.checklist.words import Cusp
@@ -153,7 +154,7 @@ def _wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | Non
             if finding.option(step.options, value) is None:
                 return Refused(f"{step.say}: '{value}' is none of {', '.join(o.id for o in step.options)}")
         case "number" | "reading" | "dose":
-            return _wrong_number(step, value, intent.accept)
+            return _wrong_unit(case, step, intent.unit) or _wrong_number(step, value, intent.accept)
         case "time":
             if not _TIME.match(value):
                 return Refused(f"{step.say}: '{value}' is not a time: write hh:mm or hh:mm:ss")
@@ -166,6 +167,26 @@ def _wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | Non
         case "projection":
             return _wrong_projection(step, value)
     return None
+
+
+def _wrong_unit(case: Case, step: Step, unit: str | None) -> Refused | None:
+    """A unit that this step's value is not kept in: it would stand beside the number as if it were right."""
+    if unit is None:
+        return None
+    if step.kind == "reading":
+        reading = finding.reading(case.checklist, step.reading or "")
+        if reading is None or in_own_unit(reading, Decimal(1), unit) is not None:
+            return None
+        known = list(dict.fromkeys(u for u in (reading.unit, *reading.units) if u))
+    elif step.kind == "dose":
+        drug = finding.drug(case.checklist, step.drug or "")
+        known = [drug.unit] if drug is not None else []
+    else:
+        known = [step.unit] if step.unit else []
+    if unit in known:
+        return None
+    use = f"use {', '.join(known)}" if known else "it has none"
+    return Refused(f"{step.say}: unit '{unit}' is not known here: {use}")
 
 
 def _wrong_number(step: Step, value: str, accept: bool) -> Refused | None:

@@ -9,6 +9,7 @@ from labcheck.caselog import intents as it
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp
 from labcheck.caselog.holds import choices, latest_value
+from labcheck.caselog.unit_doubts import radiation_doubt
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.model import Reading, Step
@@ -43,6 +44,9 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
     if intent.judged_by is not None and finding.option(reading.judged_by, intent.judged_by) is None:
         known = ", ".join(o.id for o in reading.judged_by) or "nothing"
         return Refused(f"{reading.title} is not judged by '{intent.judged_by}': use {known}")
+    roles = finding.owners(press.case.checklist)
+    if intent.judge is not None and intent.judge not in roles:
+        return Refused(f"{reading.title}: '{intent.judge}' is no role here: use {', '.join(roles) or 'none'}")
     waiting = [s for s in press.case.samples if s.reading == reading.id and s.answered is None]
     press.write(
         ev.ReadingTaken(
@@ -53,9 +57,10 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
             cusp=cusp,
             ostium=intent.ostium,
             judged_by=intent.judged_by,
+            judge=intent.judge,
             sample=waiting[-1].seq if waiting else None,
             reset=intent.reset,
-            outside=not reading.options and outside(reading, intent.value, intent.unit),
+            outside=not reading.options and _strange(press, reading, intent) is not None,
             note=intent.note,
         )
     )
@@ -92,11 +97,19 @@ def _measured(press: Press, reading: Reading, intent: it.TakeReading) -> Refused
                 f"{reading.title} {now:f} is below the last, {last:f} {reading.unit or ''}: "
                 "correct it, or say that the counter was reset"
             )
-    if outside(reading, intent.value, intent.unit) and not intent.accept:
-        return Refused(
-            f"{reading.title} {intent.value:f} is outside {_range(reading)}: again to accept", needs="accept"
-        )
+    strange = _strange(press, reading, intent)
+    if strange is not None and not intent.accept:
+        return Refused(f"{strange}: again to accept", needs="accept")
     return None
+
+
+def _strange(press: Press, reading: Reading, intent: it.TakeReading) -> str | None:
+    """What is unlikely about a value: outside its usual range, or at odds with the reading beside it."""
+    if intent.value is None:
+        return None
+    if outside(reading, intent.value, intent.unit):
+        return f"{reading.title} {intent.value:f} is outside {_range(reading)}"
+    return radiation_doubt(press.case, reading, intent.value, intent.unit, press.at)
 
 
 def outside(reading: Reading, value: Decimal | None, unit: str | None) -> bool:
