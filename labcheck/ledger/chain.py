@@ -10,6 +10,7 @@ import base64
 import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from labcheck.caselog.events import Event, from_json, to_body
 from labcheck.ledger import canonical
@@ -23,8 +24,7 @@ SHORT_LETTERS = 16
 """Base32 letters on paper: 80 bits, enough against accident and casual change; files carry the full head."""
 
 
-@dataclass(frozen=True, slots=True)
-class Record:
+class Record(NamedTuple):
     """One stored row. ``body`` holds canonical bytes; ``prev`` and ``hash`` are 32 bytes each."""
 
     case: str

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from labcheck.caselog.events import AFTER_SEAL, CaseSealed, Event
+from labcheck.caselog.events import AFTER_SEAL, KINDS, CaseSealed, Event
 from labcheck.ledger import canonical
-from labcheck.ledger.chain import FIRST_PREV, NO_HEAD, Head, Record, digest, read_event
+from labcheck.ledger.chain import FIRST_PREV, Head, Record, digest, read_event
 from labcheck.ledger.envelope import settled
 
 Where = Literal[
@@ -29,6 +29,10 @@ Where = Literal[
     "mirror",
     "head",
 ]
+
+
+ORDINARY = frozenset(KINDS) - {"case.opened", "case.sealed", "lease.taken"}
+"""Kinds that change neither epoch nor what may follow."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,25 +60,45 @@ class Walk:
 
     case: str
     closely: bool = True
-    head: Head = NO_HEAD
+    seq: int = 0
+    epoch: int = 1
     prev: bytes = FIRST_PREV
     opening: Event | None = None
     sealed: Record | None = None
     records: list[Record] = field(default_factory=list)
 
+    @property
+    def head(self) -> Head:
+        """The head so far."""
+        return Head(self.seq, self.prev.hex(), self.epoch)
+
+    def passes(self, record: Record) -> bool:
+        """Is the next row beyond doubt? One question for the many; ``step`` says what is wrong with the few."""
+        if (
+            self.closely
+            or record.seq != self.seq + 1
+            or record.prev != self.prev
+            or record.epoch != self.epoch
+            or record.kind not in ORDINARY
+            or (self.sealed is not None and record.kind not in AFTER_SEAL)
+            or record.hash != digest(record.body)
+            or not settled(record)
+        ):
+            return False
+        self.seq, self.prev = record.seq, record.hash
+        return True
+
     def step(self, record: Record) -> Iterator[Fault]:
         """The faults of the next row."""
+        record = _readable(record)
         if record.hash != digest(record.body):
             yield self._fault(record, "hash", "the digest does not belong to the body")
-        if record.seq != self.head.seq + 1:
-            yield self._fault(
-                record, "chain", f"follows entry {self.head.seq}; entries are missing or doubled"
-            )
+        if record.seq != self.seq + 1:
+            yield self._fault(record, "chain", f"follows entry {self.seq}; entries are missing or doubled")
         if record.prev != self.prev:
             yield self._fault(record, "chain", "does not name the digest of the entry before it")
         yield from self._content(record)
-        self.prev = record.hash
-        self.head = Head(record.seq, record.hash.hex(), record.epoch)
+        self.seq, self.epoch, self.prev = record.seq, record.epoch, record.hash
 
     def _content(self, record: Record) -> Iterator[Fault]:
         if not settled(record):
@@ -110,22 +134,21 @@ class Walk:
                 )
 
     def _order(self, record: Record, event: Event | None) -> Iterator[Fault]:
-        first = self.head.seq == 0
+        first = self.seq == 0
         if first != (record.kind == "case.opened"):
             yield self._fault(record, "chain", "a case begins with one case.opened")
-        known = max(1, self.head.epoch)
-        leased = record.kind == "lease.taken" and record.epoch == known + 1 and not first
-        if record.epoch != known and not leased:
-            yield self._fault(record, "chain", f"epoch {record.epoch} after {known} without a lease")
+        leased = record.kind == "lease.taken" and record.epoch == self.epoch + 1 and not first
+        if record.epoch != self.epoch and not leased:
+            yield self._fault(record, "chain", f"epoch {record.epoch} after {self.epoch} without a lease")
         if self.sealed is not None and record.kind not in AFTER_SEAL:
             yield self._fault(record, "seal", f"{record.kind} after the seal (entry {self.sealed.seq})")
         if event is not None and first:
             self.opening = event
         if event is not None and isinstance(event.what, CaseSealed):
             self.sealed = record
-            if event.what.entries != self.head.seq:
+            if event.what.entries != self.seq:
                 yield self._fault(
-                    record, "seal", f"counts {event.what.entries} entries, {self.head.seq} stand before it"
+                    record, "seal", f"counts {event.what.entries} entries, {self.seq} stand before it"
                 )
 
     def _fault(self, record: Record, where: Where, text: str) -> Fault:
@@ -139,10 +162,22 @@ def walk(
     state = Walk(case, closely)
     faults: list[Fault] = []
     for record in records:
-        faults.extend(state.step(record))
+        if not state.passes(record):
+            faults.extend(state.step(record))
         if keep:
             state.records.append(record)
     return state, faults
+
+
+def _readable(record: Record) -> Record:
+    """A damaged row with something of the right type in every place, so that it can be named."""
+    return record._replace(
+        seq=record.seq if isinstance(record.seq, int) else -1,
+        epoch=record.epoch if isinstance(record.epoch, int) else -1,
+        body=record.body if isinstance(record.body, bytes) else b"",
+        prev=record.prev if isinstance(record.prev, bytes) else b"",
+        hash=record.hash if isinstance(record.hash, bytes) else b"",
+    )
 
 
 def _brief(error: ValueError) -> str:

@@ -86,6 +86,8 @@ def translated(path: Path, case: str | None = None) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise _ours(error, where) from error
+    except UnicodeDecodeError as error:
+        raise Damaged(f"{where}: the file is damaged ({error}); run: labcheck verify") from error
 
 
 def _ours(error: sqlite3.Error, where: str) -> LedgerError:
@@ -94,7 +96,7 @@ def _ours(error: sqlite3.Error, where: str) -> LedgerError:
         return Busy(f"{where}: another program holds the ledger; try again")
     if code == sqlite3.SQLITE_CONSTRAINT:
         return Refused(f"{where}: the ledger refused it ({error})")
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or "Could not decode" in str(error):
         return Damaged(f"{where}: the file is damaged ({error}); run: labcheck verify, then labcheck rebuild")
     if code == sqlite3.SQLITE_CANTOPEN:
         return UnsafePlace(f"{where}: cannot be opened ({error}); check that the folder exists and is yours")

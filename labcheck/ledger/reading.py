@@ -12,10 +12,12 @@ from labcheck.ledger.chain import FIRST_PREV, NO_HEAD, Head, Record
 from labcheck.ledger.contract import CaseLine
 
 COLUMNS = "case_id, seq, event_id, epoch, kind, target_seq, body, prev, hash"
+_RECORD = COLUMNS.replace("body", "CAST(body AS BLOB)")
+"""In the order of ``Record``, the body as the bytes that were hashed."""
 
-_ONE_CASE = f"SELECT {COLUMNS} FROM event WHERE case_id = ? ORDER BY seq"  # noqa: S608 (constant)
-_ALL = f"SELECT {COLUMNS} FROM event ORDER BY case_id, seq"  # noqa: S608 (constant)
-_BY_ID = f"SELECT {COLUMNS} FROM event WHERE event_id = ?"  # noqa: S608 (constant)
+_ONE_CASE = f"SELECT {_RECORD} FROM event WHERE case_id = ? ORDER BY seq"  # noqa: S608 (constant)
+_ALL = f"SELECT {_RECORD} FROM event ORDER BY case_id, seq"  # noqa: S608 (constant)
+_BY_ID = f"SELECT {_RECORD} FROM event WHERE event_id = ?"  # noqa: S608 (constant)
 _HEAD = "SELECT seq, hash, epoch FROM event WHERE case_id = ? ORDER BY seq DESC LIMIT 1"
 _SEALED = "SELECT 1 FROM event WHERE kind = 'case.sealed' AND case_id = ?"
 # CROSS JOIN keeps the planner to this order: one step into each case, never a walk over all entries.
@@ -89,18 +91,7 @@ def _line(row: tuple[Any, ...]) -> CaseLine:
 
 
 def _as_records(rows: Iterable[tuple[Any, ...]]) -> Iterator[Record]:
-    for case, seq, event_id, epoch, kind, target, body, prev, digest in rows:
-        yield Record(
-            case=case,
-            seq=seq,
-            event_id=event_id,
-            epoch=epoch,
-            kind=kind,
-            target=target,
-            body=body.encode("utf-8"),
-            prev=bytes(prev),
-            hash=bytes(digest),
-        )
+    return map(Record._make, rows)
 
 
 def prev_of(found: Head) -> bytes:

@@ -135,10 +135,10 @@ def _from_database(path: Path, texts: dict[str, bytes]) -> dict[str, list[Record
         return found
     with closing(open_looking(path)) as connection:
         # What SQLite cannot read to the end is taken as far as it goes; the mirrors have the rest.
-        with suppress(sqlite3.DatabaseError):
+        with suppress(sqlite3.DatabaseError, UnicodeDecodeError):
             for _, text in connection.execute("SELECT digest, text FROM checklist"):
                 texts[text_digest(text)] = text
-        with suppress(sqlite3.DatabaseError):
+        with suppress(sqlite3.DatabaseError, UnicodeDecodeError):
             for row in connection.execute(_ROWS):
                 _add(found, *row)
     return found

@@ -22,18 +22,10 @@ def load(ledger: Ledger, case: str) -> Loaded:
     Raises ``LedgerError`` if there is none, ``Damaged`` if it cannot be read or the mirror says otherwise.
     """
     ledger.settle(case)
-    try:
-        events = ledger.events(case)
-    except ValueError as broken:
-        why = _first_line(broken)
-        raise Damaged(f"case {case}: an entry cannot be read ({why}); run: labcheck verify {case}") from None
+    events = ledger.events(case)
     if not events:
         raise LedgerError(f"there is no case {case}; run: labcheck cases")
     opening = events[0].what
     if not isinstance(opening, CaseOpened):
         raise Damaged(f"case {case}: does not begin with case.opened; run: labcheck verify {case}")
     return Loaded(checklist=ledger.checklist_text(opening.checklist_digest), events=events)
-
-
-def _first_line(error: Exception) -> str:
-    return str(error).partition("\n")[0]

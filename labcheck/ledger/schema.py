@@ -146,8 +146,8 @@ def demand(connection: sqlite3.Connection, path: Path) -> None:
     """Raise ``Damaged`` unless the file's tables and guards are exactly ours."""
     try:
         lines = compare(connection)
-    except sqlite3.DatabaseError as broken:
-        if _passing(broken):
+    except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
+        if isinstance(broken, sqlite3.Error) and _passing(broken):
             raise
         raise Damaged(f"{path}: not a readable ledger ({broken}); run: labcheck verify") from None
     if lines:

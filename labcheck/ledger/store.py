@@ -160,7 +160,13 @@ class FileLedger:
 
     def events(self, case: str) -> tuple[Event, ...]:
         """See ``Ledger.events``. Raises ``Damaged`` when a row is no event of ours."""
-        return tuple(record.event() for record in self.records(case))
+        try:
+            return tuple(record.event() for record in self.records(case))
+        except ValueError as odd:
+            why = str(odd).partition("\n")[0]
+            raise Damaged(
+                f"case {case}: an entry cannot be read ({why}); run: labcheck verify {case}"
+            ) from None
 
     def records(self, case: str) -> tuple[Record, ...]:
         """See ``Ledger.records``."""

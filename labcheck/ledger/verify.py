@@ -9,27 +9,21 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import closing
 from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
-from typing import Any
 
 from labcheck.caselog.events import CaseOpened
-from labcheck.ledger import place, schema
-from labcheck.ledger.chain import Record, same_head
+from labcheck.ledger import place, reading, schema
+from labcheck.ledger.chain import same_head
 from labcheck.ledger.checking import Fault, Walk, walk
 from labcheck.ledger.connection import open_looking
 from labcheck.ledger.contract import opening_line, text_digest
 from labcheck.ledger.errors import Damaged, UnsafePlace
 from labcheck.ledger.mirror import Mirror, read
 from labcheck.ledger.store import FileLedger
-
-# Bytes, not text: a damaged row must be named, not refused for its spelling.
-_ROWS = """SELECT CAST(case_id AS BLOB), seq, CAST(event_id AS BLOB), epoch, CAST(kind AS BLOB), target_seq,
-CAST(body AS BLOB), CAST(prev AS BLOB), CAST(hash AS BLOB) FROM event"""
-_ONE = f"{_ROWS} WHERE case_id = ? ORDER BY seq"
-_ALL = f"{_ROWS} ORDER BY case_id, seq"
 
 
 def verify(
@@ -43,9 +37,11 @@ def verify(
     """
     path, mirror = _find(source)
     with closing(open_looking(path)) as connection:
+        # A damaged row must be named, not refused for its spelling.
+        connection.text_factory = lambda text: text.decode("utf-8", "backslashreplace")
         try:
             return [*_file(connection, whole=case is None), *_cases(connection, case, mirror, heads or {})]
-        except sqlite3.DatabaseError as broken:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
             return [Fault("file", f"cannot be read to the end ({broken}); run: labcheck rebuild", case=case)]
 
 
@@ -70,10 +66,10 @@ def _file(connection: sqlite3.Connection, *, whole: bool) -> Iterator[Fault]:
 def _cases(
     connection: sqlite3.Connection, case: str | None, mirror: Mirror | None, heads: Mapping[str, str]
 ) -> Iterator[Fault]:
-    rows = connection.execute(_ALL) if case is None else connection.execute(_ONE, (case,))
+    rows = reading.all_records(connection) if case is None else reading.records(connection, case)
     seen: set[str] = set()
     digests: set[str] = set()
-    for name, together in groupby(map(_record, rows), key=lambda record: record.case):
+    for name, together in groupby(rows, key=itemgetter(0)):
         seen.add(name)
         state, faults = walk(name, together, keep=mirror is not None, closely=case is not None)
         yield from faults
@@ -85,25 +81,6 @@ def _cases(
             digests.add(state.opening.what.checklist_digest)
     yield from _absent(connection, case, seen, mirror, heads)
     yield from _checklists(connection, digests, whole=case is None)
-
-
-def _record(row: Sequence[Any]) -> Record:
-    case, seq, event_id, epoch, kind, target, body, prev, digest = row
-    try:
-        return Record(case.decode(), seq, event_id.decode(), epoch, kind.decode(), target, body, prev, digest)
-    except (AttributeError, UnicodeDecodeError):
-        return _odd_record(row)
-
-
-def _odd_record(row: Sequence[Any]) -> Record:
-    """A damaged row with something of the right type in every place, so that it can be named."""
-    case, event_id, kind = (
-        value.decode("utf-8", "backslashreplace") if isinstance(value, bytes) else str(value)
-        for value in (row[0], row[2], row[4])
-    )
-    seq, epoch = (value if isinstance(value, int) else -1 for value in (row[1], row[3]))
-    body, prev, digest = (value if isinstance(value, bytes) else b"" for value in row[6:])
-    return Record(case, seq, event_id, epoch, kind, row[5], body, prev, digest)
 
 
 def _head(state: Walk, paper: str | None) -> Iterator[Fault]:

@@ -81,7 +81,7 @@ def content(path: Path) -> object:
                 connection.execute(f"SELECT * FROM {table}").fetchall()
                 for table in ("event", "checklist", "case_line")
             ]
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         return str(error)
 
 
@@ -90,7 +90,7 @@ def sound_to_sqlite(path: Path) -> bool:
     try:
         with closing(sqlite3.connect(f"file:{path}?mode=ro&immutable=1", uri=True)) as connection:
             return connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
-    except sqlite3.Error:
+    except (sqlite3.Error, UnicodeDecodeError):
         return False
 
 

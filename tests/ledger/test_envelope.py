@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import random
 from typing import Any
 
@@ -62,7 +61,7 @@ def test_no_changed_body_is_settled_unless_a_close_look_agrees(which: int, chanc
             del body[at]
         else:
             body.insert(at, chance.choice(b' "0,19.\\'))
-    changed = dataclasses.replace(record, body=bytes(body), hash=digest(bytes(body)))
+    changed = record._replace(body=bytes(body), hash=digest(bytes(body)))
     if settled(changed):
         value = decode(changed.body)
         assert list(Walk(record.case)._columns(changed, value)) == []
@@ -88,7 +87,7 @@ def test_other_spellings_and_other_facts_are_not_settled(old: bytes, new: bytes)
     record = examples()[1]
     assert settled(record)
     assert old in record.body
-    assert not settled(dataclasses.replace(record, body=record.body.replace(old, new)))
+    assert not settled(record._replace(body=record.body.replace(old, new)))
 
 
 @pytest.mark.parametrize("column", ["case", "seq", "event_id", "epoch", "kind", "target", "prev"])
@@ -103,7 +102,7 @@ def test_every_column_is_held_against_the_body(column: str) -> None:
         "prev": b"x" * 32,
     }
     record = examples()[1]
-    assert not settled(dataclasses.replace(record, **{column: other[column]}))
+    assert not settled(record._replace(**{column: other[column]}))
 
 
 def test_what_is_settled_is_canonical() -> None:

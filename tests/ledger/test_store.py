@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 import stat
 import subprocess
@@ -15,6 +16,7 @@ import pytest
 from labcheck.ledger import place, schema
 from labcheck.ledger.errors import Busy, Damaged, LedgerError, Refused, UnsafePlace
 from labcheck.ledger.store import FileLedger, open_ledger
+from tests.faults.tampering import unguarded
 from tests.ledger.making import CASE, CHECKLIST, OTHER, Maker, fill
 
 
@@ -300,3 +302,25 @@ def test_every_kind_of_event_is_known_to_the_file() -> None:
     from labcheck.caselog.events import KINDS
 
     assert all(f"'{kind}'" in schema.SCHEMA["event"] for kind in KINDS)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        "replace(body, 'note.written', 'note.spoken')",
+        "CAST(x'7b22ff' AS TEXT)",
+        "'{}'",
+    ],
+)
+def test_an_entry_that_cannot_be_read_is_damage_with_one_line(folder: Path, maker: Maker, body: str) -> None:
+    ledger = open_ledger(folder)
+    fill(ledger, maker)
+    ledger.close()
+    with unguarded(folder / place.DATABASE) as connection:
+        connection.execute(f"UPDATE event SET body = {body} WHERE seq = 3")
+    shutil.rmtree(folder / "mirror")
+    ledger = open_ledger(folder)
+    with pytest.raises(Damaged, match="labcheck verify") as said:
+        ledger.events(CASE)
+    assert "\n" not in str(said.value)
+    ledger.close()
