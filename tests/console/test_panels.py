@@ -27,7 +27,9 @@ def crossing(*targets: str) -> TestDesk:
 # --- bailout ------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("before", [(), ("r",), ("r", "1"), ("n",), ("l",), ("l", "3"), ("s",), ("e",), ("o",), ("f1",)])
+@pytest.mark.parametrize(
+    "before", [(), ("r",), ("r", "1"), ("n",), ("l",), ("l", "3"), ("s",), ("e",), ("o",), ("f1",)]
+)
 def test_a_bailout_list_is_two_keys_away_from_everywhere(before: tuple[str, ...]) -> None:
     desk = crossing()
     desk.press(*before)

@@ -1,0 +1,289 @@
+"""The running case in the real program, without a terminal: screens, sizes, panels, and what never happens."""
+
+from __future__ import annotations
+
+import asyncio
+import functools
+import time
+from collections.abc import AsyncIterator, Callable, Coroutine
+from contextlib import asynccontextmanager
+from typing import Any
+
+import pytest
+from textual.pilot import Pilot
+
+from labcheck.checklist.plan import Plan
+from labcheck.console.app import Console
+from labcheck.console.case_screen import CaseScreen
+from labcheck.console.home import HomeScreen
+from labcheck.console.opening import new_case
+from labcheck.console.zone import Zone
+from labcheck.ledger.memory import MemoryLedger
+from tests.caselog.driving import SMALL
+
+
+def in_a_loop(test: Callable[..., Coroutine[Any, Any, None]]) -> Callable[..., None]:
+    """Run an async test to its end."""
+
+    @functools.wraps(test)
+    def run(*arguments: Any, **named: Any) -> None:
+        asyncio.run(test(*arguments, **named))
+
+    return run
+
+
+class OneShelf:
+    """A shelf with the small checklist on it."""
+
+    def names(self) -> list[str]:
+        return ["small"]
+
+    def text(self, name: str) -> bytes:
+        return SMALL.read_bytes()
+
+
+@asynccontextmanager
+async def running(size: tuple[int, int] = (80, 24), targets: tuple[str, ...] = ("left",)) -> AsyncIterator[Any]:
+    """The console with an open case on its screen."""
+    console = Console(MemoryLedger(), OneShelf(), strict=True)
+    async with console.run_test(size=size, notifications=True) as pilot:
+        plan = Plan.model_validate({"technique": "small", "substrate": "native", "targets": targets})
+        stamp = console.clock.stamp()
+        session = new_case(
+            console.bench, SMALL.read_bytes(), plan, stamp, rehearsal=True, recorder="N1", name="small"
+        )
+        console.show_case(session)
+        await pilot.pause(0.1)
+        screen = console.screen
+        assert isinstance(screen, CaseScreen)
+        screen.opened_at -= 10
+        yield pilot
+    console.finish()
+
+
+def screen_of(pilot: Pilot[None]) -> CaseScreen:
+    assert isinstance(pilot.app.screen, CaseScreen)
+    return pilot.app.screen
+
+
+def text_of(pilot: Pilot[None]) -> str:
+    """Everything that is drawn, zone by zone."""
+    return "\n".join(zone.plain for zone in pilot.app.screen.query(Zone) if zone.display)
+
+
+async def settled(pilot: Pilot[None]) -> None:
+    """Wait until nothing is being written, and what follows an acknowledgement is drawn."""
+    for _ in range(100):
+        await asyncio.sleep(0.01)
+        if not screen_of(pilot).session.waiting:
+            break
+    await asyncio.sleep(0.2)
+
+
+async def press(pilot: Pilot[None], *keys: str) -> None:
+    for key in keys:
+        await pilot.press(key)
+        await settled(pilot)
+
+
+@in_a_loop
+async def test_a_press_is_shown_as_saved_with_its_number_once_it_is() -> None:
+    async with running() as pilot:
+        await press(pilot, "f2")
+        screen = screen_of(pilot)
+        assert screen.case.log[-1].kind == "mark.set"
+        assert f"SAVED {screen.case.head_seq}" in text_of(pilot)
+
+
+@in_a_loop
+async def test_the_press_carries_the_time_of_the_key_and_not_of_its_handling() -> None:
+    async with running() as pilot:
+        before = pilot.app.clock.stamp()
+        await press(pilot, "f2")
+        happened = screen_of(pilot).case.log[-1].happened
+        after = pilot.app.clock.stamp()
+        assert before.wall_us <= happened.wall_us <= after.wall_us
+        assert happened.boot_us is not None
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60), (60, 20), (40, 12), (100, 30)])
+@in_a_loop
+async def test_every_size_shows_the_stage_and_the_last_entry(size: tuple[int, int]) -> None:
+    async with running(size) as pilot:
+        await press(pilot, "enter")
+        text = text_of(pilot)
+        assert "ACCESS" in text or "Access" in text or "AAAA" in text or "AA" in text
+        assert "saved" in text.lower()
+
+
+@in_a_loop
+async def test_the_marked_step_stays_marked_through_resizes_and_lost_focus() -> None:
+    async with running((120, 40)) as pilot:
+        await press(pilot, "enter", "down")
+        screen = screen_of(pilot)
+        marked = screen.step_at
+        assert marked == 1
+        for size in ((80, 24), (40, 10), (1, 1), (200, 60), (120, 40)):
+            await pilot.resize_terminal(*size)
+            await pilot.pause(0.05)
+            assert screen.step_at == marked
+        pilot.app.app_focus = False
+        await pilot.pause(0.05)
+        pilot.app.app_focus = True
+        assert screen.step_at == marked
+
+
+@in_a_loop
+async def test_a_storm_of_resizes_with_a_panel_open_breaks_nothing() -> None:
+    async with running((120, 40)) as pilot:
+        await press(pilot, "enter", "r")
+        for width, height in ((1, 1), (80, 1), (1, 40), (7, 7), (300, 90), (59, 19), (60, 20), (120, 40)):
+            await pilot.resize_terminal(width, height)
+            await pilot.pause(0.03)
+        assert screen_of(pilot).panel is not None
+        assert "READING" in text_of(pilot)
+
+
+@in_a_loop
+async def test_a_panel_covers_steps_figures_and_tail_and_leaves_stage_and_keys_in_sight() -> None:
+    async with running((80, 24)) as pilot:
+        await press(pilot, "enter", "b")
+        shown = {zone.id for zone in pilot.app.screen.query(Zone) if zone.display}
+        assert shown == {"zone-head", "zone-trace", "zone-now", "zone-next", "zone-panel", "zone-keys"}
+        await press(pilot, "escape")
+        shown = {zone.id for zone in pilot.app.screen.query(Zone) if zone.display}
+        assert "zone-panel" not in shown
+        assert "zone-steps" in shown
+
+
+@in_a_loop
+async def test_nothing_mounts_and_nothing_advances_without_a_press() -> None:
+    async with running((80, 24)) as pilot:
+        await press(pilot, "enter")
+        screen = screen_of(pilot)
+        screen.session.send(_open(screen, "cross"), screen.now())
+        await settled(pilot)
+        mounted = list(screen.walk_children())
+        stands = (screen.case.head_seq, screen.case.open_visit)
+        for _ in range(5):
+            screen.tick()
+            await pilot.pause(0.02)
+        assert list(screen.walk_children()) == mounted
+        assert screen.panel is None
+        assert (screen.case.head_seq, screen.case.open_visit) == stands
+        assert len(pilot.app.screen_stack) == 2
+
+
+def _open(screen: CaseScreen, stage: str) -> Any:
+    from labcheck.caselog.intents import OpenStage
+
+    return OpenStage(press=screen.press_id(), stage=stage, cusp="left", reason="test")
+
+
+@in_a_loop
+async def test_undo_takes_back_the_last_press_whole_and_restores_the_stage() -> None:
+    async with running() as pilot:
+        await press(pilot, "enter")
+        visit = screen_of(pilot).case.visit
+        screen_of(pilot).session.send(_open(screen_of(pilot), "position"), screen_of(pilot).now())
+        await settled(pilot)
+        await press(pilot, "f9")
+        assert screen_of(pilot).case.visit == visit
+
+
+@in_a_loop
+async def test_a_second_enter_within_the_bounce_time_opens_nothing() -> None:
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        pilot.app.post_message(_key("enter"))
+        pilot.app.post_message(_key("enter"))
+        await pilot.pause(0.3)
+        await settled(pilot)
+        assert [visit.stage for visit in screen.case.visits] == ["access"]
+        assert screen.case.log[-1].kind == "press.bounced"
+
+
+@in_a_loop
+async def test_a_key_held_down_switches_the_energy_once() -> None:
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        screen.session.send(_open(screen, "cross"), screen.now())
+        await settled(pilot)
+        for _ in range(20):
+            pilot.app.post_message(_key("space", " "))
+        await pilot.pause(0.3)
+        await settled(pilot)
+        assert [e.kind for e in screen.case.log].count("energy.started") == 1
+        assert screen.case.burst is not None
+
+
+@in_a_loop
+async def test_presses_of_the_screen_before_are_not_taken_for_this_one() -> None:
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        screen.opened_at = time.monotonic()
+        await press(pilot, "enter", "f2")
+        assert [event.kind for event in screen.case.log][1:] in ([], ["mark.set"])
+        assert screen.case.visit is None
+
+
+def _key(key: str, character: str | None = None) -> Any:
+    from textual.events import Key
+
+    return Key(key, character)
+
+
+@in_a_loop
+async def test_quitting_is_asked_and_the_case_waits_on_the_first_screen() -> None:
+    async with running() as pilot:
+        key = screen_of(pilot).case.key
+        await press(pilot, "ctrl+q")
+        assert screen_of(pilot).panel is not None
+        await pilot.press("2")
+        await pilot.pause(0.2)
+        assert isinstance(pilot.app.screen, HomeScreen)
+        assert key in text_of(pilot)
+        assert "NOT FINISHED" in text_of(pilot)
+        await pilot.press("enter")
+        await pilot.pause(0.3)
+        screen = screen_of(pilot)
+        await settled(pilot)
+        assert screen.case.key == key
+        assert screen.case.log[-1].kind == "clock.noticed"
+        assert screen.panel is None
+
+
+@in_a_loop
+async def test_pasted_lines_do_nothing_outside_a_text_field() -> None:
+    from textual.events import Paste
+
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        before = screen.case.head_seq
+        pilot.app.post_message(Paste("b1\r\r" * 500))
+        await pilot.pause(0.2)
+        assert screen.case.head_seq == before
+        await press(pilot, "n")
+        pilot.app.post_message(Paste("[/] [B2\nsecond line"))
+        await pilot.pause(0.1)
+        await press(pilot, "enter")
+        assert screen.case.log[-1].what.text == "[/] [B2 second line"
+        assert "[/] [B2 second line" in text_of(pilot)
+
+
+@in_a_loop
+async def test_a_fault_of_ours_is_said_and_leaves_the_console_running(monkeypatch: pytest.MonkeyPatch) -> None:
+    async with running() as pilot:
+        pilot.app.strict = False
+        screen = screen_of(pilot)
+
+        def broken(*_: object) -> None:
+            raise KeyError("made for the test")
+
+        monkeypatch.setattr(screen, "_act", broken)
+        await pilot.press("f2")
+        await pilot.pause(0.1)
+        monkeypatch.undo()
+        assert "fault in the program" in screen.answer
+        await press(pilot, "f2")
+        assert screen.case.log[-1].kind == "mark.set"
