@@ -152,7 +152,7 @@ def coronary_rescue(n: Nurse) -> None:
 def compressions_end(n: Nurse) -> None:
     n.record("f8")
     n.value("Obstruction", "partial")
-    n.done("Pressure held")
+    n.done("Pressure and vasopressor")
     n.value("Was a stent here part of the plan", "no")
     n.open("r", "READING")
     n.choose("Coronary flow", "left coronary", "normal", "angiography")
