@@ -30,9 +30,15 @@ INTERVENTION = frozenset({"coronary_obstruction", "conversion", "structural", "v
 """Rescues that mean surgery or an intervention for the device, the access or the heart's structure."""
 
 NOTHING_DONE = frozenset(
-    {"no_treatment", "small", "watched", "not_used", "not_needed", "not_offered", "no_harm", "freed"}
-)
+    {
+        "no_treatment", "small", "watched", "not_used", "not_needed", "not_offered", "no_harm", "freed",
+        "held", "medical", "accepted",
+    }
+)  # fmt: skip
 """Outcomes of such a rescue after which no surgery or intervention was done."""
+
+PROTECTION = "coronary_protection"
+"""The technique whose attempts wire a coronary: it modifies no leaflet."""
 
 OSTIA: tuple[Ostium, ...] = ("left", "right")
 
@@ -67,8 +73,9 @@ def _all(case: Case) -> Iterator[Endpoint]:
     yield _verdict("procedural_death", procedural_death(exit_.alive), "varc_3")
     for name, why in PENDING_AT_EXIT.items():
         yield Endpoint(name.replace(" ", "_"), "pending", (why,), "varc_3")
-    for cusp in case.order:
-        yield _modified(case, cusp)
+    if case.checklist.technique != PROTECTION:
+        for cusp in case.order:
+            yield _modified(case, cusp)
     for ostium in OSTIA:
         yield from _coronary(case, ostium)
     yield Endpoint("conversion_to_surgery", _happened(case, "conversion"))
@@ -117,8 +124,8 @@ def _meaning(case: Case, rescue: Bailout) -> str:
     return path.endpoint if path is not None else "none"
 
 
-def _answer(case: Case, stage: str, step: str) -> str | None:
-    found = case.answers.get((stage, None, step))
+def _answer(case: Case, stage: str, step: str, cusp: Cusp | None = None) -> str | None:
+    found = case.answers.get((stage, cusp, step))
     return found.what.value if found is not None else None
 
 
@@ -156,14 +163,18 @@ def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
         b for b in case.bailouts if _meaning(case, b) == "coronary_obstruction" and b.what.ostium == ostium
     ]
     real = [b for b in rescues if not _planned(case, b)]
-    obstructed: Answer = "yes" if any(b.outcome != "no_treatment" for b in real) else "pending"
+    narrowed = [r.what.choice for r in flows if r.what.choice != "normal"]
+    treated = any(b.outcome != "no_treatment" for b in real)
+    obstructed: Answer = "yes" if treated or narrowed else "pending"
     if obstructed == "pending" and seen == "yes" and case.seal is not None:
         obstructed = "no"
-    yield Endpoint("coronary_obstruction_in_room", obstructed, ostium=ostium)
+    worst = "complete" if "complete" in narrowed else narrowed[-1] if narrowed else None
+    yield Endpoint("coronary_obstruction_in_room", obstructed, ostium=ostium, value=worst)
     stented = [b for b in real if b.outcome == "stented"]
     yield Endpoint("rescue_stent", _closed(case, bool(stented)), ostium=ostium)
     planned = case.plan is not None and ostium in case.plan.protection_planned
-    deployed = _answer(case, "coronary", "planned_stent") == "deployed" and planned
+    told = (_answer(case, "coronary", "planned_stent"), _answer(case, "settle", "result", ostium))
+    deployed = "deployed" in told and planned
     by_card = any(b.outcome == "stented" for b in rescues if _planned(case, b))
     yield Endpoint("planned_stent", _closed(case, deployed or by_card), ostium=ostium)
 
