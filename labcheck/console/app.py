@@ -264,8 +264,6 @@ class Console(App[None]):
                 self.say_here("the script has stopped: you have the keys")
                 return
             take = getattr(self.screen, "take", None)
-            if self.player is not None and self.player.playing:
-                self.player.hand_over()
             if take is not None:
                 from labcheck.console.panels.panel import Press
 

@@ -71,10 +71,10 @@ class Viewing:
             steps_title=title,
             steps=lines,
             step_at=step_at,
-            figures=self._slow("figures", case, now, hurry, lambda: figures(case, now)),
+            figures=self._slow("figures", case, now, hurry, quiet, lambda: figures(case, now)),
             prompt=None if quiet else self._prompt(case, now),
             silent=silent_words(case, now) or "",
-            trace=self._slow("trace", case, now, hurry or quiet, lambda: trace(case, now)),
+            trace=self._slow("trace", case, now, hurry, quiet, lambda: trace(case, now)),
             tail=self._by_entry("tail", case, lambda: _tail(case)),
             save=save,
             answer=answer,
@@ -98,9 +98,10 @@ class Viewing:
         start: Moment | None = self._by_entry("access", case, lambda: _access(case))
         return max(0, span(start, now.moment()).us) if start is not None else None
 
-    def _slow(self, name: str, case: Case, now: Stamp, keep: bool, make: Callable[[], Any]) -> Any:
+    def _slow(self, name: str, case: Case, now: Stamp, hurry: bool, quiet: bool, make: Callable[[], Any]) -> Any:
+        """A part that takes long: not made in a hurry, and in a quiet stage only once after each entry."""
         kept = self._kept.get(name)
-        if keep and kept is not None and kept[0][0] == case.key:
+        if kept is not None and kept[0][0] == case.key and (hurry or (quiet and kept[0][1] == case.head_seq)):
             return kept[1]
         return self._part(name, case, now, make)
 
