@@ -11,7 +11,9 @@ from decimal import Decimal
 from typing import Literal
 
 from labcheck.caselog.case import Case
+from labcheck.caselog.clinical_figures import clinical_figures
 from labcheck.caselog.clockwords import MINUTE, minutes_words, span_with_basis, span_words
+from labcheck.caselog.coronaries import coronary_figures
 from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, reading_title, run_title
 from labcheck.caselog.holds import choices
 from labcheck.caselog.levels import level_words, source_line
@@ -29,7 +31,8 @@ class Figure:
     """One short sentence. ``source`` is empty, or names the source of the level in it and "verify locally".
 
     The id begins with what it is: ``bailout:``, ``run:``, ``sample:`` and the entry; ``watch:``, ``tally:``,
-    ``reading:`` and the checklist's id.
+    ``reading:`` and the checklist's id. ``view:``, ``flow:``, ``late_watch:``, ``ratio:protamine`` and
+    ``alignment`` are computed.
     """
 
     id: str
@@ -67,7 +70,13 @@ def figures(case: Case, now: Stamp) -> tuple[Figure, ...]:
         *_watches(case, at),
         *_tallies(case, at),
         *_rechecks(case, at),
+        *_computed(case, at),
     )
+
+
+def _computed(case: Case, at: Moment) -> Iterator[Figure]:
+    for told in (*clinical_figures(case, at), *coronary_figures(case, at)):
+        yield Figure(told.id, told.words, "notice" if told.notice else "plain", told.source)
 
 
 def _bailouts(case: Case, at: Moment) -> Iterator[Figure]:
@@ -190,10 +199,15 @@ def _tally(case: Case, total: Total) -> tuple[str, Level, str]:
     parts = ", ".join(
         f"{name} {number_words(part) if counted else _amount(total, part)}" for name, part in total.parts
     )
-    split = f" ({parts})" if len(total.parts) > 1 else ""
+    split = f" ({parts})" if len(total.parts) > 1 or (total.parts and len(case.order) > 1) else ""
     missing = f"{total.left_out} without amount" if total.left_out else None
     sentence = joined(
-        [f"{total.tally.title} {value}{split}", per_kg_words(case, total), missing, words or None]
+        [
+            f"{total.tally.title} {value}{split}",
+            per_kg_words(case, total),
+            missing,
+            words or None,
+        ]
     )
     return sentence, "notice" if reached else "plain", source
 

@@ -8,6 +8,7 @@ from typing import Literal
 from labcheck.caselog.case import Case
 from labcheck.caselog.events import StepAnswered
 from labcheck.caselog.holds import choices
+from labcheck.caselog.projecting import off_words, projection_of, view_of_step
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option, Step
 from labcheck.checklist.unfolding import Slot, steps_for
@@ -51,9 +52,18 @@ def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]
         if answer is None:
             lines.append(StepLine(step, stage_id, cusp, "open", "", None))
         else:
-            words = answer_words(case, step, answer.what)
+            words = answer_words(case, step, answer.what) + _off(case, step, answer.what)
             lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
     return tuple(lines)
+
+
+def _off(case: Case, step: Step, what: StepAnswered) -> str:
+    """How far the projection of a step is off the planned one and off perpendicular, where that is known."""
+    used = projection_of(what.value or "") if step.kind == "projection" else None
+    if used is None or case.plan is None:
+        return ""
+    off = off_words(case.plan, what.cusp, view_of_step(step.id), used)
+    return f", {off}" if off else ""
 
 
 def answer_words(case: Case, step: Step, what: StepAnswered) -> str:
