@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Refused, decide
@@ -31,7 +32,7 @@ class _Maker:
         self.presses: list[tuple[Event, ...]] = []
         self._clock = SystemClock()
 
-    def press(self, model: type[Intent], **fields: object) -> None:
+    def press(self, model: type[Intent], **fields: Any) -> None:
         intent = model(press=new_press(os.urandom), **fields)
         outcome = decide(self.case, intent, self._clock.stamp())
         if isinstance(outcome, Refused):

@@ -165,7 +165,8 @@ class Terminal:
         if self.child.isalive():
             raise NotSeenError(f"the program did not end; the screen was:\n{self.text()}")
         self.child.close()
-        return -self.child.signalstatus if self.child.signalstatus else self.child.exitstatus
+        status: int | None = -self.child.signalstatus if self.child.signalstatus else self.child.exitstatus
+        return status
 
     def close(self) -> None:
         """End the program whatever it is doing."""

@@ -128,7 +128,7 @@ def back_and_late_as(n: Nurse, attempt: int) -> None:
 
 def an_instant_ago(n: Nurse) -> str:
     """The room clock as it stands on the screen: a second or so before the next press."""
-    return re.findall(r"\d\d:\d\d:\d\d", n.terminal.text().splitlines()[0])[-1]
+    return str(re.findall(r"\d\d:\d\d:\d\d", n.terminal.text().splitlines()[0])[-1])
 
 
 def late(n: Nurse, at: str) -> None:
@@ -226,7 +226,7 @@ def seal(n: Nurse) -> str:
     n.open("o", "SIGN-OUT")
     n.choose_sealing()
     text = n.sees("Write this on the paper record")
-    return re.findall(r"[A-Z2-7]{4}(?:-[A-Z2-7]{4}){3}", text)[0]
+    return str(re.findall(r"[A-Z2-7]{4}(?:-[A-Z2-7]{4}){3}", text)[0])
 
 
 BEFORE = (plan, time_out, access, filters, position, traverse, back_and_late)
