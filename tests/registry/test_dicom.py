@@ -328,6 +328,15 @@ def test_every_code_of_the_table_is_in_the_dicom_dictionary_with_that_meaning() 
             assert concept.meaning in meanings, name
 
 
+def test_a_late_entry_at_greenwich_passes_a_reader_that_refuses_plus_zero(tmp_path: Path) -> None:
+    written = exported(everything(offset="+00:00"), tmp_path)
+    data = dcmread(written)
+    recorded = {below(i).get("DateTime of Recording of Log Entry") for i in entries(data)} - {None}
+    assert {str(value) for value in recorded} == {"20310304092000.000000"}
+    assert data.TimezoneOffsetFromUTC == "+0000"
+    assert complaints(written)["dsrdump"] == []
+
+
 def test_times_come_back_to_the_same_instants(tmp_path: Path) -> None:
     for offset in ("+05:30", "-03:30"):
         case = everything(offset=offset)

@@ -30,6 +30,8 @@ class Frame:
 
     def at(self, moment: Moment | Stamp) -> str:
         """A moment as clock time."""
+        if not self.shift_us:
+            return rfc3339(moment)
         return rfc3339(moment.model_copy(update={"wall_us": moment.wall_us + self.shift_us}))
 
     def clock(self, moment: Moment | Stamp | None) -> str | None:

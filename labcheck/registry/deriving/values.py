@@ -33,6 +33,7 @@ def reading_rows(frame: Frame) -> Iterator[ReadingRow]:
                 "unit": what.unit,
                 "choice": what.choice,
                 "judged_by": what.judged_by,
+                "judge": what.judge,
                 "outside": what.outside,
                 "reset": what.reset,
                 "amended": reading.seq in frame.case.amended,

@@ -227,7 +227,8 @@ def _readings(src: Source) -> Iterator[Entry]:
             said = option_words(
                 src.checklist, src.profile, "reading", row["reading"], row["choice"] or "unknown"
             )
-        note = f" ({row['note']})" if row.get("note") else ""
+        judged = " ".join(filter(None, (row["judged_by"], row["judge"]))).replace("_", " ")
+        note = "".join(f" ({part})" for part in (judged, row.get("note")) if part)
         taken = read_rfc3339(row["taken_at"])
         unit = ucum(row["unit"] or "")
         measured = None

@@ -47,7 +47,9 @@ def case_instance(tables: Tables, identifiers: Identifiers) -> bytes:
         data.PatientIdentityRemoved = "YES"
         data.DeidentificationMethod = "labcheck shifted: keyed pseudonyms, weeks shifted, no free text"
         data.LongitudinalTemporalInformationModified = "MODIFIED"
-    data.ContentSequence = Items([*_context(src), *map(items.log_entry, entries(src))])
+    data.ContentSequence = Items(
+        [*_context(src), *(items.log_entry(entry, opened.tzinfo) for entry in entries(src))]
+    )
     return _file(data)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta, tzinfo
 from decimal import Decimal
 
 from pydicom.dataset import Dataset
@@ -79,23 +79,35 @@ def date_time(moment: datetime) -> str:
     return f"{moment.strftime('%Y%m%d%H%M%S')}.{moment.microsecond:06d}{shift[:5]}"
 
 
-def log_entry(entry: Entry) -> Dataset:
-    """A first-level entry with what belongs to it."""
+def item_time(moment: datetime, home: tzinfo | None) -> str:
+    """A moment as the value of a DATETIME item.
+
+    DCMTK 3.6.7 refuses the offset +0000 there, though the standard allows it. Such a moment is written at the
+    document's own offset, and without any where that is UTC too: (0008,0201) then says so. The instant is the same.
+    """
+    if moment.utcoffset() != timedelta(0):
+        return date_time(moment)
+    at_home = date_time(moment.astimezone(home))
+    return at_home.removesuffix("+0000")
+
+
+def log_entry(entry: Entry, home: tzinfo | None) -> Dataset:
+    """A first-level entry with what belongs to it; ``home`` is the document's own offset."""
     if isinstance(entry.value, Concept):
         item = coded("CONTAINS", entry.name, entry.value)
     else:
         item = text("CONTAINS", entry.name, entry.value)
     item.ObservationDateTime = date_time(entry.at)
-    below = list(_below(entry))
+    below = list(_below(entry, home))
     if below:
         item.ContentSequence = Items(below)
     return item
 
 
-def _below(entry: Entry) -> Sequence[Dataset]:
+def _below(entry: Entry, home: tzinfo | None) -> Sequence[Dataset]:
     found: list[Dataset] = []
     if entry.recorded is not None:
-        recorded = date_time(entry.recorded)
+        recorded = item_time(entry.recorded, home)
         found.append(content("HAS OBS CONTEXT", "DATETIME", CONCEPTS["log.recorded"], DateTime=recorded))
     if entry.qualifier is not None:
         qualifier = CONCEPTS[f"log.{entry.qualifier}"]

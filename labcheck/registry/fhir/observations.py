@@ -84,6 +84,8 @@ def _reading(maker: Maker, row: Json) -> Json:
     site = maker.site(row)
     if site is not None:
         found["bodySite"] = site
+    if row["judge"] is not None:
+        found["performer"] = [{"display": row["judge"].replace("_", " ")}]
     if row["judged_by"] is not None:
         text = option_words(maker.checklist, maker.profile, "reading", row["reading"], row["judged_by"])
         found["method"] = maker.own(f"judged_by.{row['judged_by']}", text)

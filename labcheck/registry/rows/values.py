@@ -43,6 +43,7 @@ class ReadingRow(Row):
     unit: Unit
     choice: Annotated[str | None, Column("The finding, by its id in the checklist.")]
     judged_by: Annotated[str | None, Column("The role or method that judged it, by its id in the checklist.")]
+    judge: Annotated[str | None, Column("Who judged it: a role of the checklist, never a name.")]
     outside: Annotated[bool, Column("Whether it was accepted although outside the checklist's soft range.")]
     reset: Annotated[bool, Column("Whether a cumulative reading was said to start anew.")]
     amended: Annotated[bool, Column("Whether it was corrected after it was first entered.")]
