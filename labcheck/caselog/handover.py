@@ -73,7 +73,7 @@ def _open(case: Case, now: Stamp) -> Iterator[str]:
         kind, _, name = item.id.partition(":")
         own = finding.signout(case.checklist, name) if kind == "signout" else None
         reached = own is not None and any(_stages_of(case, need) & entered for need in own.need)
-        if item.settled is None and (item.killer or kind == "mark" or reached):
+        if item.settled is None and (item.killer or kind in ("mark", "device") or reached):
             yield item.text
 
 

@@ -13,6 +13,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import clock_words
 from labcheck.caselog.entry_words import attempt_name, bailout_title, reading_title, run_title
 from labcheck.caselog.holds import choices, met
+from labcheck.caselog.neuroprotection import FILTERS_OUT, ITEM, filters_in
 from labcheck.caselog.progress import stage_title
 from labcheck.caselog.stamps import Stamp
 from labcheck.caselog.steps import step_lines
@@ -93,12 +94,17 @@ def step_id(case: Case, slot: Slot, step: str) -> str:
 
 
 def _needs(case: Case, now: Stamp) -> Iterator[Line]:
-    """The checklist's own sign-out items whose need is not met, and a record nobody has put their tag to."""
+    """The checklist's own sign-out items whose need is not met, filters that no entry took out, and a record
+    nobody has put their tag to."""
+    own_line = False
     if case.plan is not None:
         for item in case.checklist.signout:
             if not applies(item.when, case.plan, choices(case)):
                 continue
             if not all(met(case, need, None, now.moment()) for need in item.need):
                 yield f"signout:{item.id}", item.text, False
+                own_line = own_line or item.id == FILTERS_OUT
+    if filters_in(case) and not own_line:
+        yield ITEM, "filters still in: no entry says that they came out", False
     if case.recorder == UNKNOWN_RECORDER:
         yield "recorder", "who is at the keys is not recorded", False
