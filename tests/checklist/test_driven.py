@@ -117,7 +117,8 @@ class Walk:
         assert reading is not None
         if reading.options:
             return self._turn(reading.id, reading.options).id
-        return "300" if reading.id == "act" else "50"
+        # 50 Gy·cm2 over 500 mGy is a field of 100 cm2; a field that cannot be would be asked about.
+        return {"act": "300", "air_kerma": "500"}.get(reading.id, "50")
 
     def _try(self, stage: Stage) -> None:
         """Every outcome that is no success, then one that is."""
