@@ -45,7 +45,7 @@ SLOW_ZONES: frozenset[ZoneName] = frozenset({"trace", "figures"})
 
 WATCHED: dict[ZoneName, tuple[str, ...]] = {
     "trace": ("trace",),
-    "next": ("answer", "case", "expected"),
+    "next": ("answer", "case", "expected", "panel"),
     "steps": ("steps", "steps_title", "step_at"),
     "tail": ("tail", "save", "silent"),
     "keys": ("keys",),
@@ -174,8 +174,8 @@ class CaseScreen(Screen[None]):
             if zone.display:
                 zone.show(_drawer(name, view))
         if self.panel is not None:
-            panel, plain = self.panel, view.plain
-            self._zones["panel"].show(lambda width, height: panel.draw(width, height, plain))
+            panel, plain, saved = self.panel, view.plain, view.save.words
+            self._zones["panel"].show(lambda width, height: panel.draw(width, height, plain, saved))
 
     # --- the keys -----------------------------------------------------------------------------------------
 

@@ -320,6 +320,17 @@ def test_an_amended_value_needs_the_value_and_a_reason() -> None:
     assert (last(desk).what.before, last(desk).what.value) == ("274", "275")
 
 
+def test_a_coded_field_is_amended_from_a_list_of_words() -> None:
+    desk = crossing()
+    desk.press("space", "space", "a", "2", "e", "enter")
+    place = next(n for n, item in enumerate(desk.panel.items) if item.text == "amend outcome")  # type: ignore[union-attr]
+    desk.press(desk.panel.digit_of(place))  # type: ignore[union-attr]
+    assert "crossed" in desk.text()
+    desk.press("1", "1")
+    assert (last(desk).what.before, last(desk).what.value) == ("failed", "crossed")
+    assert desk.case.attempts[-1].outcome == "crossed"
+
+
 # --- sign-out -----------------------------------------------------------------------------------------------------
 
 

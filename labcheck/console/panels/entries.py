@@ -9,6 +9,7 @@ from labcheck.caselog.events import Event
 from labcheck.caselog.folding import effective_payload
 from labcheck.caselog.intents import AmendEvent, VoidEvent
 from labcheck.caselog.telling import clock_words, late_words, tell
+from labcheck.console.panels.amendable import wordings
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.late import wall_time
 from labcheck.console.panels.panel import Desk, Panel, Press, record
@@ -108,10 +109,20 @@ def _amender(desk: Desk, event: Event, field: str, now: str | None) -> Callable[
         desk.turn(_because(desk, event, field, text or None))
         return ""
 
+    offered = wordings(desk.case, event, field)
+    if offered:
+        items = [Item(words, _setter(desk, event, field, value)) for value, words in offered if value != now]
+        title = f"ENTRY {event.seq}  {field.replace('_', ' ')}"
+        return lambda _press: desk.turn(Pick(desk, title, items, panel_id="entries"))
+
     ask = f"{field.replace('_', ' ')} is"
     return lambda _press: desk.turn(
         Ask(desk, f"ENTRY {event.seq}", ask, done, panel_id="entries", text=now or "", foot="Enter, then the reason")
     )
+
+
+def _setter(desk: Desk, event: Event, field: str, value: str) -> Callable[[Press], None]:
+    return lambda _press: desk.turn(_because(desk, event, field, value))
 
 
 def _because(desk: Desk, event: Event, field: str, value: str | None) -> Panel:

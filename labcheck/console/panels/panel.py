@@ -71,10 +71,13 @@ class Panel:
         self.desk = desk
         self.title = title
 
-    def draw(self, width: int, height: int, plain: bool = False) -> Content:
-        """The panel's text for that many cells; never more lines than ``height``."""
+    def draw(self, width: int, height: int, plain: bool = False, saved: str = "") -> Content:
+        """The panel's text for that many cells; never more lines than ``height``.
+
+        ``saved``: what became of the last press, since the panel covers the place where that stands.
+        """
         rows = Rows(width, height, plain)
-        rows.head(self.title, right="Esc leaves")
+        rows.head(self.title, right=f"{saved}   Esc leaves" if saved and width >= 60 else "Esc leaves")
         self.body(rows)
         return rows.content()
 

@@ -40,7 +40,7 @@ def _nothing(rows: Rows, view: View) -> None:
 
 
 def _short(rows: Rows, view: View, expected: Expected) -> None:
-    key = Piece(f" {_key_words(expected, rows)} ")
+    key = Piece(f" {_key_words(view, expected, rows)} ")
     if expected.unmet or view.case.burst is not None:
         rows.add(Piece(LABEL, "label"), Piece(f'[ "{expected.words}" ]', "amber"), right=(key,))
     else:
@@ -60,7 +60,7 @@ def _short(rows: Rows, view: View, expected: Expected) -> None:
 
 def _tall(rows: Rows, view: View, expected: Expected) -> None:
     rows.head("NEXT CALL", "", f'then "{expected.then}"' if expected.then else "")
-    key = Piece(f"{_key_words(expected, rows)}  ")
+    key = Piece(f"{_key_words(view, expected, rows)}  ")
     waits = bool(expected.unmet) or view.case.burst is not None
     high = rows.height >= 5 and not waits
     if waits:
@@ -100,9 +100,11 @@ def _energy_words() -> Piece:
     return Piece(f"  energy is on: {keys.by_id('energy').shown} when it is off", "strong")
 
 
-def _key_words(expected: Expected, rows: Rows) -> str:
-    """The key and what it does now; the key alone rather than a call cut short."""
+def _key_words(view: View, expected: Expected, rows: Rows) -> str:
+    """The key and what it does now; the key alone rather than a call cut short. An open panel has the key first."""
     key = keys.by_id("call").shown
+    if view.panel is not None:
+        return f"{keys.by_id('back').shown}, then {key}"
     words = f"{key}: needs a reason" if expected.unmet else f"{key} as it is said"
     taken = cells(inert(expected.words, rows.plain)) + len(LABEL) + len('[ "" ]') + 3
     return words if taken + len(words) <= rows.width else key
