@@ -111,7 +111,7 @@ def _rule_line(plan: Plan, one: CoronaryAnatomy) -> Told:
     if isinstance(one.rule, Reason):
         return Told(id_, f"{who}: cusp rule not known: {one.rule.text}", source, missing=True)
     found = (
-        "positive: cusp above coronary height, and VTC at most 4 mm or leaflet calcium above 600 mm3"
+        "positive: cusp above ostium, and VTC at most 4 mm or calcium above 600 mm3"
         if one.rule
         else "negative"
     )

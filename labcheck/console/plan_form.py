@@ -7,15 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 from itertools import permutations
 from typing import Any, Literal
 
 from pydantic import ValidationError
 
 from labcheck.checklist.model import Checklist
-from labcheck.checklist.plan import Coronary, Plan, Projection
+from labcheck.checklist.plan import BoundarySigns, Coronary, Plan
 from labcheck.checklist.words import CUSP_WORDS, Cusp
+from labcheck.console import plan_views
+from labcheck.console.plan_views import number
 
 FieldKind = Literal["choice", "text", "number", "whole"]
 VALVES = (
@@ -26,13 +27,20 @@ ACCESS = (
     "not decided", "right femoral", "left femoral", "transapical", "subclavian", "carotid", "transcaval", "transseptal",
 )  # fmt: skip
 CT = "CT measurements (optional)"
-VIEWS = "Planned projections"
 OSTIA = ("left", "right")
 MEASURES = (
     ("height_mm", "coronary height"), ("sinus_width_mm", "sinus width"), ("cusp_height_mm", "cusp height"),
     ("stj_height_mm", "sinotubular junction height"), ("vtc_mm", "valve to coronary"),
     ("vtstj_mm", "valve to sinotubular junction"), ("leaflet_calcium_mm3", "leaflet calcium"),
 )  # fmt: skip
+MAY_BE_NEGATIVE = ("vtc_mm", "vtstj_mm")
+"""A simulated valve can reach past the wall."""
+SIGNS = (
+    ("vtc_4_mm", "valve to coronary of exactly 4 mm", ("narrow", "wide")),
+    ("vtstj_2_mm", "valve to junction of exactly 2 mm", ("narrow", "wide")),
+    ("level_leaflet", "leaflet top level with the ostium", ("below", "above")),
+)
+"""Boundary signs of the type; the first option is that of the paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +58,8 @@ class Field:
 def fields(checklist: Checklist, values: Mapping[str, str]) -> tuple[Field, ...]:
     """The fields for this checklist; some depend on what is filled in already."""
     found = [*_case_fields(checklist, values), *_patient_fields(), *_anatomy_fields()]
-    for cusp in targets(values.get("targets", "")):
-        found += [
-            Field(f"view.{cusp}.{view}", f"{CUSP_WORDS[cusp]}, {view} view", "text", VIEWS, unit="LAO+ CRA+")
-            for view in ("front", "side")
-        ]
+    for id_, label, unit in plan_views.asked(targets(values.get("targets", ""))):
+        found.append(Field(id_, label, "text", plan_views.HEADING, unit=unit))
     return tuple(found)
 
 
@@ -108,7 +113,11 @@ def _anatomy_fields() -> list[Field]:
         Field(f"ct.{ostium}.{measure}", f"{ostium} {words}", "number", CT, unit="mm3" if "mm3" in measure else "mm")
         for ostium in OSTIA
         for measure, words in MEASURES
-    ]
+    ] + [
+        Field(f"signs.{sign}", f"{words} counts as", "choice", CT,
+              (("", f"{options[0]}, as in the paper"), *((option, option) for option in options)))
+        for sign, words, options in SIGNS
+    ]  # fmt: skip
 
 
 def targets(value: str) -> tuple[Cusp, ...]:
@@ -136,16 +145,18 @@ def plan_from(checklist: Checklist, values: Mapping[str, str]) -> Plan | str:
     for name in ("weight_kg", "height_cm", "age_years", "creatinine", "baseline_act_s"):
         text = values.get(name, "").strip()
         if text:
-            number = _number(text)
-            if number is None or (known[name].kind == "whole" and number != number.to_integral_value()):
+            value = number(text)
+            if value is None or (known[name].kind == "whole" and value != value.to_integral_value()):
                 return f'{known[name].label}: "{text}" is not a number'
-            given[name] = int(number) if known[name].kind == "whole" else number
+            given[name] = int(value) if known[name].kind == "whole" else value
     coronaries = _coronaries(values)
-    projections = _projections(values)
-    if isinstance(coronaries, str) or isinstance(projections, str):
-        return coronaries if isinstance(coronaries, str) else str(projections)
+    views = plan_views.given(values, given["targets"])
+    if isinstance(coronaries, str) or isinstance(views, str):
+        return coronaries if isinstance(coronaries, str) else str(views)
+    signs = {sign: values[f"signs.{sign}"] for sign, _, _ in SIGNS if values.get(f"signs.{sign}")}
     try:
-        return Plan(**given, coronaries=coronaries, projections=projections)
+        given["boundary_signs"] = BoundarySigns.model_validate(signs) if signs else None
+        return Plan(**given, coronaries=coronaries, **views)
     except ValidationError as wrong:
         return _first(wrong, known)
 
@@ -156,14 +167,6 @@ def recorder_of(values: Mapping[str, str]) -> str:
     return tag or "unknown"
 
 
-def _number(text: str) -> Decimal | None:
-    try:
-        number = Decimal(text.replace(",", "."))
-    except InvalidOperation:
-        return None
-    return number if number.is_finite() else None
-
-
 def _coronaries(values: Mapping[str, str]) -> tuple[Coronary, ...] | str:
     found = []
     for ostium in OSTIA:
@@ -171,36 +174,15 @@ def _coronaries(values: Mapping[str, str]) -> tuple[Coronary, ...] | str:
         for measure, words in MEASURES:
             text = values.get(f"ct.{ostium}.{measure}", "").strip()
             if text:
-                number = _number(text)
-                if number is None or number < 0:
+                value = number(text)
+                if value is None or (value < 0 and measure not in MAY_BE_NEGATIVE):
                     return f'{ostium} {words}: "{text}" is not a measurement'
-                given[measure] = number
+                given[measure] = value
         if given:
             try:
                 found.append(Coronary.model_validate({"ostium": ostium, **given}))
             except ValidationError as wrong:
                 return f"{ostium} coronary: {wrong.errors()[0]['msg']}"
-    return tuple(found)
-
-
-def _projections(values: Mapping[str, str]) -> tuple[Projection, ...] | str:
-    found = []
-    for cusp in targets(values.get("targets", "")):
-        for view in ("front", "side"):
-            text = values.get(f"view.{cusp}.{view}", "").strip()
-            if not text:
-                continue
-            numbers = [_number(part) for part in text.split()]
-            if len(numbers) != 2 or None in numbers:
-                return f'{CUSP_WORDS[cusp]}, {view} view: write two numbers such as -12 -18, not "{text}"'
-            try:
-                found.append(
-                    Projection.model_validate(
-                        {"cusp": cusp, "view": view, "rao_lao_deg": numbers[0], "cau_cra_deg": numbers[1]}
-                    )
-                )
-            except ValidationError:
-                return f"{CUSP_WORDS[cusp]}, {view} view: LAO or RAO up to 90, cranial or caudal up to 45 degrees"
     return tuple(found)
 
 

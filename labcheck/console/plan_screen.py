@@ -11,7 +11,7 @@ from textual.screen import Screen
 from labcheck.checklist.complaint import ChecklistError
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import read_checklist
-from labcheck.console import plan_form
+from labcheck.console import plan_form, plan_lines, plan_views
 from labcheck.console.bench import Shelf
 from labcheck.console.keys import find
 from labcheck.console.opening import new_case
@@ -19,13 +19,16 @@ from labcheck.console.panels.asking import LineEdit
 from labcheck.console.panels.panel import Press
 from labcheck.console.plan_form import Field
 from labcheck.console.zone import Zone
-from labcheck.console.zones.rows import Piece, Rows
+from labcheck.console.zones.rows import Piece, Rows, fold, inert
 from labcheck.ledger.errors import LedgerError
 
 if TYPE_CHECKING:
+    from labcheck.caselog.citing import Told
     from labcheck.console.app import Console
+    from labcheck.console.theme import PaintName
 
 LABEL = 36
+TOLD = " SO FAR, COMPUTED, NOT STORED"
 CHECKLIST = "checklist"
 USUAL = "electrosurgical"
 """The checklist a new plan starts with where the shelf has it: the commonest technique."""
@@ -118,20 +121,44 @@ class PlanScreen(Screen[None]):
         fields = self._fields()
         lines = self._lines(fields)
         marked = next(n for n, line in enumerate(lines) if line == self.at)
-        room = max(1, rows.left - 2)
+        told = self._told(rows)
+        room = max(1, rows.left - 2 - len(told))
         first = max(0, min(marked - room // 2, len(lines) - room))
         for line in lines[first : first + room]:
             if isinstance(line, str):
                 rows.add(Piece(f" {line.upper()}", "label"))
             else:
                 self._row(rows, fields[line], line == self.at)
-        rows.blank(max(0, rows.left - 2))
+        rows.blank(max(0, rows.left - 2 - len(told)))
+        for piece in told:
+            rows.add(piece)
         rows.add(Piece(f" {self.answer or self._complaint()}", "amber"))
         rows.add(
             Piece(" "), Piece(" F2 ", "held"), Piece(" begin   "), Piece(" Down ", "held"), Piece(" next   "),
             Piece(" Right ", "held"), Piece(" choose   "), Piece(" Esc ", "held"), Piece(" leave"),
         )  # fmt: skip
         return rows.content()
+
+    def _told(self, rows: Rows) -> list[Piece]:
+        """What the plan comes to so far: at most a third of the screen, what the marked field is about first."""
+        if self.checklist is None:
+            return []
+        lines = plan_lines.so_far(self.checklist, self.values, self._fields()[self.at].id)
+        room = (rows.left - 2) // 3
+        if not lines or room < 2:
+            return []
+        shown: list[Piece] = []
+        for number, told in enumerate(lines):
+            folded = self._told_pieces(told, rows.width)
+            if len(shown) + len(folded) > room - 1:
+                return [Piece(f"{TOLD}  and {len(lines) - number} more", "label"), *shown]
+            shown += folded
+        return [Piece(TOLD, "label"), *shown]
+
+    def _told_pieces(self, told: Told, width: int) -> list[Piece]:
+        paint: PaintName = "quiet" if told.missing else "strong" if told.notice else "text"
+        parts = fold(inert(told.words, self.plain), max(10, width - 6), 2)
+        return [Piece(f"   {'' if n == 0 else '  '}{part}", paint) for n, part in enumerate(parts)]
 
     def _lines(self, fields: tuple[Field, ...]) -> list[int | str]:
         lines: list[int | str] = []
@@ -151,9 +178,18 @@ class PlanScreen(Screen[None]):
             value: tuple[Piece, ...] = (Piece(f"< {words} >", "held"),) if marked else (Piece(f"  {words}", "text"),)
         elif marked:
             value = (Piece("  "), *self.edit.pieces(max(4, rows.width - LABEL - 20)))
+            offered = self._offered(field)
+            if offered is not None:
+                unit = Piece(f" computed {offered}: Right takes it", "quiet")
         else:
             value = (Piece(f"  {self._value(field)}", "text"),)
         rows.add(label, *value, unit)
+
+    def _offered(self, field: Field) -> str | None:
+        """The computed view for an empty view field."""
+        if self.checklist is None or self.edit.text or not field.id.startswith("view."):
+            return None
+        return plan_views.computed_for(plan_form.plan_from(self.checklist, self.values), field.id)
 
     def _complaint(self) -> str:
         """What is wrong with the plan as it stands; it stops only the beginning, not the typing."""
@@ -181,6 +217,9 @@ class PlanScreen(Screen[None]):
             self._leave(leaving, to_home=name == "back")
         elif field.kind == "choice":
             self._change(field, -1 if press.key == "left" else 1 if press.key in ("right", "space") else 0)
+        elif press.key == "right" and (offered := self._offered(field)) is not None:
+            self.edit.insert(offered)
+            self.values[field.id] = self.edit.text
         elif self.edit.key(press):
             self.values[field.id] = self.edit.text
         self.paint()
