@@ -11,6 +11,7 @@ from labcheck.caselog.events import AFTER_SEAL, Payload
 from labcheck.registry.columns import Row, column
 from labcheck.registry.concepts import CONCEPTS
 from labcheck.registry.profiles import properties
+from labcheck.registry.rows.endpoints import ENDPOINTS
 from labcheck.registry.tables import ROWS
 
 INTRODUCTION = """# Data dictionary
@@ -132,6 +133,21 @@ def _string(pattern: str) -> str:
     if pattern.startswith("^sha256"):
         return "digest"
     return "id" if pattern else "text"
+
+
+def _endpoints() -> str:
+    lines = [
+        "## Endpoints",
+        "",
+        "Column `endpoint` of `endpoints`. What a log cannot know when the patient leaves the room is `pending`,",
+        "never `no`. Definitions are partly from memory: verify locally.",
+        "",
+        "| endpoint | meaning |",
+        "|---|---|",
+        *(f"| `{name}` | {says} |" for name, says in ENDPOINTS.items()),
+        "",
+    ]
+    return "\n".join(lines)
 
 
 def _kinds() -> str:

@@ -28,10 +28,13 @@ def check_package(descriptor: Path) -> Iterator[Finding]:
     except (ValueError, KeyError, TypeError, RecursionError) as fault:
         yield Finding(descriptor.name, f"is not a data package: {type(fault).__name__}: {fault}")
         return
-    cases = {row.get("case_id") for row in _rows(descriptor.parent, resources.get("cases", {}))}
-    for name, resource in resources.items():
-        yield from _bytes(descriptor.parent, resource, name)
-        yield from _table(descriptor.parent, resource, name, cases)
+    try:
+        cases = {row.get("case_id") for row in _rows(descriptor.parent, resources.get("cases", {}))}
+        for name, resource in resources.items():
+            yield from _bytes(descriptor.parent, resource, name)
+            yield from _table(descriptor.parent, resource, name, cases)
+    except (csv.Error, KeyError, TypeError, AttributeError) as fault:
+        yield Finding(descriptor.name, f"cannot be read to the end: {type(fault).__name__}: {fault}")
 
 
 def _file(folder: Path, resource: Json) -> Path | None:
