@@ -1,6 +1,6 @@
 """A disk that is really full: a small tmpfs, mounted in a mount namespace of its own (root only).
 
-``unshare --mount python -m tests.faults.full_disk FOLDER MEBIBYTES``; prints one line of JSON.
+``unshare --mount python -m tests.faults.full_disk FOLDER MEBIBYTES STORY``; prints one line of JSON.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from labcheck.ledger.store import open_ledger
 from labcheck.ledger.verify import verify
 from labcheck.ledger.writer import Writer
 from tests.ledger.making import CASE, CHECKLIST, Maker
+
+ROOT = Path(__file__).parents[2]
 
 
 def fill(path: Path) -> None:
@@ -71,7 +73,46 @@ def story(folder: Path) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def leaving(folder: Path) -> dict[str, Any]:
+    """Export a case, lose the room, export it again, get room again."""
+    (folder / "out").mkdir()
+    script = ROOT / "checklists" / "rehearsals" / "paper-record.toml"
+    quiet = labcheck(folder, "transcribe", str(script))
+    key = labcheck(folder, "cases").stdout.split()[0]
+    export = ("export", key, "--as", "json", "--as", "csv", "--to", str(folder / "out"))
+    first = labcheck(folder, *export)
+    before = contents(folder / "out")
+    fill(folder / "filler")
+    full = labcheck(folder, *export)
+    after = contents(folder / "out")
+    (folder / "filler").unlink()
+    again = labcheck(folder, *export)
+    return {
+        "worked": [quiet.returncode, first.returncode, again.returncode],
+        "full": full.returncode,
+        "said": full.stderr,
+        "files": len(before),
+        "intact": before == after,
+        "same_names": sorted(contents(folder / "out")) == sorted(before),
+    }
+
+
+def labcheck(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    """One command of the program."""
+    return subprocess.run(
+        [sys.executable, "-m", "labcheck", "--ledger", str(folder / "ledger"), *words],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file below, whole or half."""
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
 if __name__ == "__main__":
     place = Path(sys.argv[1])
     subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={sys.argv[2]}m", "tmpfs", str(place)], check=True)
-    print(json.dumps(story(place)))
+    print(json.dumps({"saving": story, "leaving": leaving}[sys.argv[3]](place)))

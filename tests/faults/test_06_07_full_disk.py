@@ -27,11 +27,20 @@ needs_mount = pytest.mark.skipif(
 )
 
 
-def told(folder: Path, mebibytes: int) -> dict[str, Any]:
+def told(folder: Path, mebibytes: int, story: str = "saving") -> dict[str, Any]:
     """The story of a small disk."""
     folder.mkdir()
     run = subprocess.run(
-        ["unshare", "--mount", sys.executable, "-m", "tests.faults.full_disk", str(folder), str(mebibytes)],
+        [
+            "unshare",
+            "--mount",
+            sys.executable,
+            "-m",
+            "tests.faults.full_disk",
+            str(folder),
+            str(mebibytes),
+            story,
+        ],
         capture_output=True,
         text=True,
         check=False,
@@ -62,6 +71,17 @@ def test_a_disk_that_fills_in_mid_case_says_not_saved_and_saves_when_there_is_ro
     # An archive that found no room left nothing half-written.
     assert "cannot be written" in found["archived"]
     assert found["left"] == ["filler", "ledger"]
+
+
+@needs_mount
+def test_an_export_that_finds_no_room_leaves_the_old_one_intact_and_no_partial_name(tmp_path: Path) -> None:
+    found = told(tmp_path / "small", 20, "leaving")
+    assert found["worked"] == [0, 0, 0]
+    assert found["files"] > 5
+    assert found["full"] != 0
+    assert found["said"].count("\n") == 1, found["said"]
+    assert found["intact"]
+    assert found["same_names"]
 
 
 def test_a_limit_on_file_size_stands_in_for_a_full_disk_without_root(tmp_path: Path) -> None:
