@@ -6,11 +6,16 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from labcheck.ledger.contract import Ledger
 from labcheck.ledger.memory import MemoryLedger
 from labcheck.ledger.store import FileLedger, open_ledger
 from tests.ledger.making import CHECKLIST, Maker
+
+# A busy machine is slow, not wrong.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 @pytest.fixture

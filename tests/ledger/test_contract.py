@@ -151,6 +151,26 @@ def test_a_case_opens_once_and_first(ledger: Ledger, maker: Maker) -> None:
         ledger.append(maker.opening())
 
 
+def test_a_new_case_begins_in_epoch_one(ledger: Ledger, maker: Maker) -> None:
+    maker.epoch = 2
+    with pytest.raises(Refused, match="begins in epoch 1"):
+        ledger.append(maker.opening())
+
+
+def test_two_events_of_one_press_have_ids_of_their_own(ledger: Ledger, maker: Maker) -> None:
+    ledger.append(maker.opening())
+    first, second = maker.press(NoteWritten(text="one"), NoteWritten(text="two"))
+    with pytest.raises(Refused, match="same id"):
+        ledger.append([first, second.model_copy(update={"id": first.id})])
+
+
+def test_nothing_follows_the_seal_in_its_own_press_either(ledger: Ledger, maker: Maker) -> None:
+    ledger.append(maker.opening())
+    with pytest.raises(Refused, match="sealed"):
+        ledger.append(maker.press(CaseSealed(entries=1, signed_by="N1"), NoteWritten(text="too late")))
+    assert ledger.head(CASE).seq == 1
+
+
 def test_a_case_is_not_opened_without_the_text_of_its_checklist(maker: Maker, ledger: Ledger) -> None:
     (event,) = maker.opening()
     strange = event.what.model_copy(update={"checklist_digest": "0" * 64})
