@@ -111,7 +111,7 @@ def _unescape(text: str) -> str:
 
 def private_file(path: Path, flags: int) -> int:
     """Open (and perhaps create) a file for us alone, whatever the umask; never through a link."""
-    return os.open(path, flags | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    return os.open(path, flags | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_CLOEXEC", 0), 0o600)
 
 
 def sync_path(path: Path) -> None:

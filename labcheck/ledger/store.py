@@ -27,6 +27,8 @@ from labcheck.ledger.sqlite_light import Database
 __all__ = ["Ack", "CaseLine", "FileLedger", "Ledger", "open_ledger", "write_archive"]
 
 WRITE_LOCK = "write.lock"
+OLDEST_SQLITE = (3, 37, 0)
+"""Strict tables."""
 _INSERT = f"INSERT INTO event ({reading.COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608 (constant)
 
 
@@ -36,6 +38,8 @@ def open_ledger(folder: Path, *, read_only: bool = False, allow_unsafe_path: boo
     ``allow_unsafe_path`` opens on a network file system all the same; the ledger remembers that it was done.
     Raises ``LedgerError`` (one line) when the folder or the file cannot be trusted.
     """
+    if sqlite3.sqlite_version_info < OLDEST_SQLITE:
+        raise UnsafePlace(f"this Python carries SQLite {sqlite3.sqlite_version}; 3.37 or newer is needed")
     if read_only:
         if not (folder / place.DATABASE).exists():
             raise UnsafePlace(f"{folder}: there is no ledger here; name its folder with --ledger")

@@ -91,6 +91,8 @@ class Writer:
 
     def _put(self, press: Press | None) -> Future[Ack]:
         future: Future[Ack] = Future()
+        # From here on nobody can cancel it: a press is saved whether or not somebody still waits for the answer.
+        future.set_running_or_notify_cancel()
         if not self._thread.is_alive() or self._state == "closed":
             future.set_exception(NotSaved("the writer is closed; nothing was saved"))
         else:

@@ -235,3 +235,26 @@ def test_a_torn_line_in_the_side_file_costs_only_itself(tmp_path: Path, maker: M
     side.keep(second)
     side.path(CASE).write_bytes(side.path(CASE).read_bytes()[:-20])
     assert side.read(CASE) == first
+
+
+def test_a_press_nobody_waits_for_any_more_is_saved_all_the_same(
+    failing: FailingLedger, writer: Writer, maker: Maker
+) -> None:
+    failing.gate.clear()
+    first, second = writer.submit(maker.note()), writer.submit(maker.note())
+    assert not first.cancel()
+    assert not second.cancel()
+    failing.gate.set()
+    assert second.result(5).seqs == (3,)
+
+
+def test_presses_handed_out_for_re_entry_free_a_held_writer(
+    failing: FailingLedger, writer: Writer, maker: Maker
+) -> None:
+    failing.errors = [Busy("a"), Busy("b")]
+    press = maker.note()
+    assert writer.submit(press).exception(5)
+    assert writer.take_unsaved() == (press,)
+    assert (writer.state, writer.unsaved) == ("open", ())
+    maker.seq -= 1
+    assert writer.submit(maker.note()).result(5).seqs == (2,)
