@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from labcheck.caselog.clinical import plan_lines
+from labcheck.caselog.clinical_figures import contrast_lines
 from labcheck.caselog.figures import figures
 from labcheck.console.keys import KEYS, MOVE, OPEN, RECORD, START
 from labcheck.console.panels.panel import Desk, Panel, Press
@@ -65,11 +67,19 @@ def help_panel(desk: Desk) -> Panel:
     return Reader(desk, "KEYS", paragraphs, "help")
 
 
+def _computed(desk: Desk) -> list[str]:
+    """What follows from the plan, and contrast against each limit, each with its whole source."""
+    case = desk.case
+    told = [*contrast_lines(case, desk.now().moment()), *(plan_lines(case.plan) if case.plan is not None else ())]
+    return [f"{one.words}: {one.source}" if one.source else one.words for one in told]
+
+
 def sources_panel(desk: Desk) -> Panel:
     """Where every limit on the screen and in the checklist comes from."""
     checklist = desk.case.checklist
     paragraphs = [("", f"{checklist.title}, revision {checklist.revision}. {checklist.verify}")]
     on_screen = [(f.words, f.source) for f in figures(desk.case, desk.now()) if f.source]
     paragraphs += [("", f"{words}: {source}") for words, source in on_screen]
+    paragraphs += [("", words) for words in _computed(desk)]
     paragraphs += [("", f"{s.text} ({MARK_WORDS[s.mark]}); verify locally") for s in checklist.source]
     return Reader(desk, "SOURCES  the local protocol overrides every one", paragraphs, "sources")

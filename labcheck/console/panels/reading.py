@@ -11,11 +11,12 @@ from labcheck.caselog.intents import SendSample, TakeReading
 from labcheck.caselog.stamps import span
 from labcheck.caselog.telling import span_words
 from labcheck.checklist import finding
-from labcheck.checklist.model import Option, Reading
+from labcheck.checklist.model import Reading
 from labcheck.checklist.unfolding import cusp_word
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
+from labcheck.console.zones.rows import Piece, Rows
 
 NUMBER = "0123456789.,-"
 
@@ -136,25 +137,46 @@ def _chosen(desk: Desk, draft: Draft) -> Callable[[Press], None]:
 
 def _ahead(desk: Desk, draft: Draft, press: Press) -> str:
     """Ask who judged it where that is wanted, else record."""
-    judges: tuple[Option, ...] = draft.reading.judged_by
-    if judges:
-        items = [Item(judge.text, _judged(desk, draft, judge.id)) for judge in judges]
-        items.append(Item("not said", _judged(desk, draft, None), digit=""))
-        desk.turn(Pick(desk, f"{draft.reading.title}: judged by", items, panel_id="reading"))
+    if draft.reading.judged_by:
+        desk.turn(Judged(desk, draft))
         return ""
-    _record(desk, draft, press, None)
+    _record(desk, draft, press)
     return ""
 
 
-def _judged(desk: Desk, draft: Draft, judge: str | None) -> Callable[[Press], None]:
-    return lambda press: _record(desk, draft, press, judge)
+class Judged(Pick):
+    """By what a finding was judged, and by whom. Who is left unsaid unless Tab says it."""
+
+    def __init__(self, desk: Desk, draft: Draft) -> None:
+        self.draft = draft
+        self.roles = (None, *finding.owners(desk.case.checklist))
+        self.role = 0
+        items = [Item(judge.text, self._by(judge.id)) for judge in draft.reading.judged_by]
+        items.append(Item("not said", self._by(None), digit=""))
+        super().__init__(desk, f"{draft.reading.title}: judged by", items, panel_id="reading")
+
+    def body(self, rows: Rows) -> None:
+        who = (self.roles[self.role] or "not said").replace("_", " ")
+        rows.add(Piece(" who: ", "label"), Piece(who, "strong"), Piece("   Tab changes it", "quiet"))
+        super().body(rows)
+
+    def key(self, press: Press) -> bool:
+        if press.key == "tab":
+            self.role = (self.role + 1) % len(self.roles)
+            return True
+        return super().key(press)
+
+    def _by(self, judged_by: str | None) -> Callable[[Press], None]:
+        return lambda press: _record(self.desk, self.draft, press, judged_by, self.roles[self.role])
 
 
-def _record(desk: Desk, draft: Draft, press: Press, judge: str | None) -> None:
+def _record(
+    desk: Desk, draft: Draft, press: Press, judged_by: str | None = None, judge: str | None = None
+) -> None:
     where: dict[str, Any] = {}
     if draft.place is not None:
         where["cusp" if draft.reading.per == "cusp" else "ostium"] = draft.place
     record(
         desk, press, TakeReading, reading=draft.reading.id, value=draft.value, unit=draft.unit,
-        choice=draft.choice, judged_by=judge, **where,
+        choice=draft.choice, judged_by=judged_by, judge=judge, **where,
     )  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from labcheck.caselog.intents import AnswerStep
+from labcheck.caselog.projecting import offered, view_of_step
 from labcheck.caselog.steps import StepLine
 from labcheck.checklist.model import Option
 from labcheck.console.panels import drug, reading, things
@@ -92,6 +93,7 @@ def _typed(desk: Desk, line: StepLine) -> Panel:
     elif step.kind == "projection":
         allowed, ask = "0123456789+- ", "degrees"
         lead = ["two numbers: LAO is plus and RAO minus, then cranial plus and caudal minus, as in -20 15"]
+        lead += _aim(desk, line)
 
     def done(text: str, press: Press) -> str:
         complaint = _wrong(step.kind, text)
@@ -101,6 +103,15 @@ def _typed(desk: Desk, line: StepLine) -> Panel:
 
     units = (step.unit,) if step.unit else ()
     return Ask(desk, f"STEP  {step.say}", ask, done, panel_id="step", lead=lead, units=units, allowed=allowed)
+
+
+def _aim(desk: Desk, line: StepLine) -> list[str]:
+    """The view to aim for, to read beside what is typed; never typed by itself, since it may not be the one used."""
+    view, plan = view_of_step(line.step.id), desk.case.plan
+    aim = offered(plan, line.cusp, view) if plan is not None and line.cusp is not None and view is not None else None
+    if aim is None:
+        return []
+    return [f"{'planned' if aim.planned else 'computed from the hinge points'}: {aim.projection.text()}"]
 
 
 def _wrong(kind: str, text: str) -> str:
