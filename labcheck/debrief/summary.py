@@ -1,0 +1,206 @@
+"""One case in a few figures: what comparisons and series need of it, small enough to keep thousands of.
+
+A summary says nothing that the log does not say; it is made from the folded case and can always be made anew.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.clockwords import SECOND
+from labcheck.caselog.deviations import deviations
+from labcheck.caselog.endpoints import endpoints
+from labcheck.caselog.entry_words import bailout_title
+from labcheck.caselog.intervals import interval_table
+from labcheck.caselog.stamps import span
+from labcheck.caselog.steps import step_lines
+from labcheck.caselog.telling import lag_flagged
+
+MODES = ("live", "late", "transcribed", "amended")
+
+
+@dataclass(frozen=True, slots=True)
+class Lasted:
+    """A finished interval or stage, in microseconds. ``wall``: measured by the wall clock only."""
+
+    id: str
+    title: str
+    us: int
+    wall: bool
+
+    @property
+    def minutes(self) -> float:
+        """The same in minutes."""
+        return self.us / (60 * SECOND)
+
+
+@dataclass(frozen=True, slots=True)
+class Leaflet:
+    """What became of one target: ``answer`` is yes, no or pending; ``value`` the outcome behind it."""
+
+    cusp: str
+    answer: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rescue:
+    """A bailout that was opened, and how long it ran in microseconds (-1 where it was never closed)."""
+
+    id: str
+    title: str
+    us: int
+
+
+@dataclass(frozen=True, slots=True)
+class Making:
+    """How the record itself was made: entries by mode, lags of late entries in whole seconds, ascending.
+
+    ``flagged``: late or transcribed entries that came more than 20 minutes after the event.
+    """
+
+    modes: tuple[int, int, int, int]
+    voided: int
+    amended: int
+    lags_s: tuple[int, ...]
+    flagged: int
+
+
+@dataclass(frozen=True, slots=True)
+class Completeness:
+    """Steps of the stages that were entered: asked for, without an answer, and killer steps among these.
+
+    ``stages``: stages overtaken or never finished without a decision.
+    """
+
+    steps: int
+    unanswered: int
+    killers: int
+    stages: int
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One case. ``head``: digest of the entry it was made up to; ``opened_us``: UTC microseconds.
+
+    ``digest``: of the exact text of the checklist it was run with.
+    """
+
+    case: str
+    head: str
+    entries: int
+    opened_us: int
+    off_s: int
+    technique: str
+    checklist: str
+    revision: str
+    digest: str
+    cusps: tuple[str, ...]
+    rehearsal: bool
+    sealed: bool
+    times: tuple[Lasted, ...]
+    leaflets: tuple[Leaflet, ...]
+    technical: str
+    rescues: tuple[Rescue, ...]
+    making: Making
+    whole: Completeness
+
+    def lasted(self, id_: str) -> Lasted | None:
+        """The interval or stage with that id, where it was finished."""
+        return next((one for one in self.times if one.id == id_), None)
+
+
+def summarise(case: Case, head: str) -> Summary:
+    """The summary of a folded case that has been opened. ``head``: the digest of its last entry, hex."""
+    plan = case.plan
+    found = endpoints(case)
+    return Summary(
+        case=case.key,
+        head=head,
+        entries=len(case.log),
+        opened_us=case.opened.wall_us if case.opened is not None else 0,
+        off_s=case.opened.off_s if case.opened is not None else 0,
+        technique=plan.technique if plan is not None else case.checklist.technique,
+        checklist=case.checklist.id,
+        revision=case.checklist.revision,
+        digest=case.checklist_digest,
+        cusps=tuple(plan.targets) if plan is not None else (),
+        rehearsal=case.rehearsal,
+        sealed=case.seal is not None,
+        times=_times(case),
+        leaflets=tuple(
+            Leaflet(e.cusp, e.answer, e.value or "")
+            for e in found
+            if e.name == "leaflet_modified" and e.cusp is not None
+        ),
+        technical=next((e.answer for e in found if e.name == "technical_success"), "pending"),
+        rescues=tuple(
+            Rescue(b.what.bailout, bailout_title(case, b.what), span(b.start, b.end).us if b.end else -1)
+            for b in case.bailouts
+        ),
+        making=_making(case),
+        whole=_completeness(case),
+    )
+
+
+def _times(case: Case) -> tuple[Lasted, ...]:
+    """Intervals and stages that ended, and lasted: what began and ended in one press has no duration."""
+    return tuple(
+        Lasted(row.id, row.title, row.span.us, row.span.basis == "wall")
+        for row in interval_table(case, None)
+        if row.kind in ("interval", "stage") and row.state == "done" and row.span and row.span.us > 0
+    )
+
+
+def _making(case: Case) -> Making:
+    counts = dict.fromkeys(MODES, 0)
+    for event in case.log:
+        counts[event.mode] += 1
+    late = [e for e in case.log if e.mode == "late" and e.seq not in case.voided]
+    return Making(
+        modes=(counts["live"], counts["late"], counts["transcribed"], counts["amended"]),
+        voided=len(case.voided),
+        amended=len(case.amended),
+        lags_s=tuple(sorted(max(0, e.lag_us // SECOND) for e in late)),
+        flagged=sum(1 for e in case.log if e.seq not in case.voided and lag_flagged(e)),
+    )
+
+
+def _completeness(case: Case) -> Completeness:
+    slots = dict.fromkeys(v.slot for v in case.visits)
+    lines = [line for slot in slots for line in step_lines(case, slot)]
+    unanswered = [line for line in lines if line.state == "open"]
+    missing = sum(1 for d in deviations(case) if d.kind == "missing")
+    killers = sum(1 for line in unanswered if line.step.killer)
+    return Completeness(len(lines), len(unanswered), killers, max(0, missing - len(unanswered)))
+
+
+def to_plain(summary: Summary) -> dict[str, Any]:
+    """The summary as plain JSON values."""
+    return asdict(summary)
+
+
+def from_plain(data: dict[str, Any]) -> Summary:
+    """Read one back. Raises ``TypeError``, ``KeyError`` or ``ValueError`` on anything ``to_plain`` does not make."""
+    making, whole = data["making"], data["whole"]
+    live, late, transcribed, amended = making["modes"]
+    read = Summary(
+        **{
+            **data,
+            "cusps": tuple(data["cusps"]),
+            "times": tuple(Lasted(**one) for one in data["times"]),
+            "leaflets": tuple(Leaflet(**one) for one in data["leaflets"]),
+            "rescues": tuple(Rescue(**one) for one in data["rescues"]),
+            "making": Making(
+                (live, late, transcribed, amended),
+                making["voided"],
+                making["amended"],
+                tuple(making["lags_s"]),
+                making["flagged"],
+            ),
+            "whole": Completeness(**whole),
+        }
+    )
+    return replace(read, times=tuple(one for one in read.times if one.us > 0))
