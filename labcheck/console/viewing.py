@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 TAIL_LINES = 24
 SECOND = 1_000_000
-STEP_US = {"expected": 5 * SECOND, "figures": SECOND, "prompt": SECOND, "trace": 10 * SECOND, "big": SECOND // 4}
-"""How often a part is made again while nothing is entered, microseconds."""
+STEP_US = {"expected": 5 * SECOND, "figures": 2 * SECOND, "prompt": 5 * SECOND, "trace": 30 * SECOND, "big": SECOND}
+"""How often a part is made again while nothing is entered, microseconds. The clocks are not among them."""
 
 
 class Viewing:
