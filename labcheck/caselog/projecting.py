@@ -139,7 +139,8 @@ def _lines(plan: Plan) -> Iterator[Told]:
         yield Told("projections:labels", f"hinge points: {doubt.text}", notice=True)
     plane = annulus(plan)
     if isinstance(plane, Reason):
-        yield Told("projections", f"projections not known: {plane.text}", missing=True)
+        wanting = plane.text.replace("the non cusp", "the non-coronary cusp")
+        yield Told("projections", f"projections not known: {wanting}", missing=True)
         return
     computed = computed_views(plan)
     for one in computed if not isinstance(computed, Reason) else ():
