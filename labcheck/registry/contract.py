@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from labcheck.checklist.reading import read_checklist
+from labcheck.registry.codebook import codebook
 from labcheck.registry.dictionary import data_dictionary
 from labcheck.registry.document import document_schema, registry_schema
 from labcheck.registry.example import example_files
@@ -25,8 +27,12 @@ EXAMPLE_SCRIPT = Path("checklists/rehearsals/left-cusp-surgical.toml")
 
 def contract_files(top: Path) -> dict[str, bytes]:
     """Path within ``exports/`` and content of every generated file; ``top`` is the top of the repository."""
+    checklists = [
+        read_checklist(path.read_bytes(), path.name) for path in sorted((top / "checklists").glob("*.toml"))
+    ]
     example = example_files(top / EXAMPLE_CHECKLIST, top / EXAMPLE_SCRIPT)
-    return {**description_files(), **{f"example/{name}": data for name, data in example.items()}}
+    book = {"codebook.csv": codebook(checklists)}
+    return {**description_files(), **book, **{f"example/{name}": data for name, data in example.items()}}
 
 
 def description_files() -> dict[str, bytes]:

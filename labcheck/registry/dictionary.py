@@ -72,7 +72,8 @@ pseudonyms, so that later exports fit earlier ones. Nobody without the key can t
 the ledger itself can still recognise a case by its durations: the profiles protect against outsiders.
 
 Stages, steps, readings, drugs, outcomes and the like are named by their ids in the checklist that the case was
-run with (`checklist_id`, `checklist_digest`). The checklist's exact text is in the JSON document of the case.
+run with (`checklist_id`, `checklist_digest`). `codebook.csv` says what every id of the shipped checklists means; a
+site with ids of its own sends its own checklist. The exact text is in the hospital's JSON document of each case.
 """
 
 

@@ -13,7 +13,7 @@ from labcheck.registry.columns import Profile, Time, schema_of
 from labcheck.registry.profiles import model_under
 from labcheck.registry.rows.endpoints import EndpointRow
 from labcheck.registry.rows.log import EventRow
-from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
+from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow, TotalRow
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
 from labcheck.registry.rows.values import ClockRow, DecisionRow, DoseRow, ReadingRow, RunRow, StepRow
 from labcheck.registry.tables import ROWS
@@ -86,6 +86,7 @@ class DocumentTables(Strict):
     decisions: tuple[DecisionRow, ...]
     bailouts: tuple[BailoutRow, ...]
     intervals: tuple[IntervalRow, ...]
+    totals: tuple[TotalRow, ...]
     endpoints: tuple[EndpointRow, ...]
     deviations: tuple[DeviationRow, ...]
     clocks: tuple[ClockRow, ...]

@@ -11,7 +11,7 @@ from labcheck.registry.deriving import endpoints, log, outcome, stages, values
 from labcheck.registry.deriving.frame import Frame
 from labcheck.registry.rows.endpoints import EndpointRow
 from labcheck.registry.rows.log import EventRow
-from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
+from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow, TotalRow
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
 from labcheck.registry.rows.values import ClockRow, DecisionRow, DoseRow, ReadingRow, RunRow, StepRow
 
@@ -28,6 +28,7 @@ ROWS: Mapping[str, type[Row]] = {
     "decisions": DecisionRow,
     "bailouts": BailoutRow,
     "intervals": IntervalRow,
+    "totals": TotalRow,
     "endpoints": EndpointRow,
     "deviations": DeviationRow,
     "clocks": ClockRow,
@@ -60,6 +61,7 @@ def tables(frame: Frame, head: Head) -> Tables:
             "decisions": tuple(values.decision_rows(frame)),
             "bailouts": tuple(outcome.bailout_rows(frame)),
             "intervals": tuple(outcome.interval_rows(frame)),
+            "totals": tuple(outcome.total_rows(frame)),
             "endpoints": tuple(endpoints.endpoint_rows(frame)),
             "deviations": tuple(outcome.deviation_rows(frame)),
             "clocks": tuple(values.clock_rows(frame)),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 from pathlib import Path
 
@@ -58,6 +60,18 @@ def test_every_column_says_what_it_means(row: type[Row]) -> None:
 def test_every_kind_of_entry_is_in_the_dictionary() -> None:
     dictionary = description_files()["data-dictionary.md"].decode()
     assert [kind for kind in KINDS if f"| `{kind}` |" not in dictionary] == []
+
+
+def test_every_id_of_the_example_is_in_the_codebook(generated: dict[str, bytes]) -> None:
+    book = list(csv.DictReader(io.StringIO(generated["codebook.csv"].decode())))
+    known = {(line["kind"], line["id"]) for line in book if line["checklist_id"] == "electrosurgical"}
+    tables = next(name for name in generated if name.endswith("-csv/datapackage.json")).rsplit("/", 1)[0]
+    wanted = {("stages", "stage"), ("readings", "reading"), ("doses", "drug"), ("decisions", "decision"),
+              ("steps", "step"), ("runs", "run"), ("totals", "total"), ("attempts", "outcome")}  # fmt: skip
+    for table, column_ in wanted:
+        rows = list(csv.DictReader(io.StringIO(generated[f"{tables}/{table}.csv"].decode())))
+        assert rows, table
+        assert {(column_, row[column_]) for row in rows} <= known, table
 
 
 def test_seconds_are_named_so() -> None:

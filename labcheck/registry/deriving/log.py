@@ -7,8 +7,10 @@ from decimal import Decimal
 from typing import Any
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.events import AddendumAdded, Event
+from labcheck.caselog.events import AddendumAdded, Event, StepAnswered
+from labcheck.checklist import finding
 from labcheck.registry.deriving.frame import Frame, number
+from labcheck.registry.deriving.values import asked_number, chosen
 from labcheck.registry.rows.log import EventRow
 from labcheck.registry.times import offset, seconds, since
 
@@ -65,6 +67,7 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
             "amended": bool(amenders),
             "amended_by": ";".join(f"E{seq}" for seq in amenders) or None,
             **_content(said),
+            **_answered(frame, fact),
             **places.of(event),
             "text": _first(said, WORDS),
             "reason_code": frame.reason_code(reason),
@@ -100,6 +103,15 @@ def _content(said: Said) -> dict[str, Any]:
         "unit": _unit(said),
         "value_text": value if isinstance(value, str) else None,
     }
+
+
+def _answered(frame: Frame, fact: Any) -> dict[str, Any]:
+    """The option a step's answer names, or its number; nothing for other entries."""
+    if not isinstance(fact, StepAnswered) or fact.answer != "value":
+        return {}
+    step = finding.step(frame.case.checklist, fact.stage, fact.step)
+    option = chosen(frame, step, fact)
+    return {"choice": option.id} if option is not None else {"value": asked_number(step, fact)}
 
 
 def _amount(said: Said) -> float | None:

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from labcheck.caselog.deviations import deviations
 from labcheck.caselog.events import CaseOpened
 from labcheck.caselog.intervals import interval_table
+from labcheck.caselog.tallies import totals
 from labcheck.checklist import finding
 from labcheck.ledger.chain import Head
 from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.deriving.stages import energy_us
-from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow
+from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow, TotalRow
 from labcheck.registry.times import aware, offset, seconds
 
 OLDEST = 90
@@ -103,6 +104,24 @@ def interval_rows(frame: Frame) -> Iterator[IntervalRow]:
                 "duration_s": seconds(row.span.us) if row.span is not None else None,
                 "duration_basis": row.span.basis if row.span is not None else None,
                 "provisional": row.provisional,
+            }
+        )
+
+
+def total_rows(frame: Frame) -> Iterator[TotalRow]:
+    """Every tally of the checklist; what was still on at the end counts up to the last entry."""
+    if not frame.case.log:
+        return
+    for found in totals(frame.case, frame.case.log[-1].entered.moment()):
+        yield TotalRow.model_validate(
+            {
+                "case_id": frame.case_id,
+                "total": found.tally.id,
+                "of": found.tally.kind,
+                "value": round(float(found.value), 6) if found.value is not None else None,
+                "unit": found.unit or None,
+                "left_out": found.left_out,
+                "seq": found.seq,
             }
         )
 

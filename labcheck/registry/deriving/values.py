@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
+from decimal import Decimal, InvalidOperation
 
 from labcheck.caselog.events import StepAnswered
 from labcheck.caselog.folding import effective_payload
@@ -78,6 +80,7 @@ def step_rows(frame: Frame) -> Iterator[StepRow]:
                 "killer": step is not None and step.killer,
                 "answer": what.answer,
                 "option": option.id if option is not None else None,
+                "value": asked_number(step, what),
                 "answered_at": frame.at(answer.at),
                 "answered_rel_s": frame.rel(answer.at),
                 "value_text": what.value,
@@ -101,6 +104,21 @@ def chosen(frame: Frame, step: Step | None, what: StepAnswered) -> Option | None
         reading = finding.reading(frame.case.checklist, step.reading)
         options = reading.options if reading is not None else ()
     return finding.option(options, what.value)
+
+
+NUMBERS = frozenset({"number", "reading", "dose"})
+"""Kinds of step whose answer is a number, where it is not an option."""
+
+
+def asked_number(step: Step | None, what: StepAnswered) -> float | None:
+    """The number an answer gives, for steps that ask for one."""
+    if step is None or step.kind not in NUMBERS or what.value is None:
+        return None
+    try:
+        found = float(Decimal(what.value))
+    except InvalidOperation:
+        return None
+    return found if math.isfinite(found) else None
 
 
 def decision_rows(frame: Frame) -> Iterator[DecisionRow]:

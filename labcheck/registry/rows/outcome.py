@@ -83,7 +83,13 @@ class CaseRow(Row):
     height_cm: Annotated[Seconds | None, Column("Height.", "cm")]
     creatinine: Annotated[Seconds | None, Column("Serum creatinine before the case, in the unit beside it.")]
     creatinine_unit: Annotated[Literal["mg/dL", "umol/L"] | None, Column("Unit of the creatinine.")]
-    baseline_act_s: Annotated[Seconds | None, Column("Activated clotting time before heparin.", "s")]
+    baseline_act_s: Annotated[
+        Seconds | None,
+        Column(
+            "Activated clotting time before heparin, as in the plan; one taken in the room is in readings.",
+            "s",
+        ),
+    ]
     checklist_id: Annotated[str, Column("The checklist the case was run with.")]
     checklist_revision: Annotated[str, inside("Its revision.")]
     checklist_digest: Annotated[Digest, Column("sha256: and the SHA-256 of its exact text.")]
@@ -162,6 +168,34 @@ class IntervalRow(Row):
     @classmethod
     def key(cls) -> tuple[str, ...]:
         return ("case_id", "place")
+
+
+class TotalRow(Row):
+    """One running figure of the checklist as it stands at the end of the log: what was given, read or counted."""
+
+    case_id: CaseId
+    total: Annotated[
+        str, Column("The figure, by its id in the checklist (contrast, heparin, pacing_runs ...).")
+    ]
+    of: Annotated[
+        Literal["sum", "latest", "cumulative", "count", "seconds"],
+        Column(
+            "sum of doses; latest reading; cumulative reading, added up over stated resets; count or seconds of "
+            "what was switched on and off."
+        ),
+    ]
+    value: Annotated[
+        Seconds | None, Column("The figure; empty where nothing was recorded, which is not zero.")
+    ]
+    unit: Annotated[str | None, Column("Its unit; readings in other units are converted.")]
+    left_out: Annotated[
+        Count, Column("Entries that are not in it: doses without an amount, units that cannot be converted.")
+    ]
+    seq: Annotated[int | None, Column("Last entry that is in it.")]
+
+    @classmethod
+    def key(cls) -> tuple[str, ...]:
+        return ("case_id", "total")
 
 
 class DeviationRow(Row):

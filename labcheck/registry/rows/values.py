@@ -106,6 +106,9 @@ class StepRow(Row):
     killer: Annotated[bool, Column("Whether the checklist calls its omission harmful at once.")]
     answer: Annotated[Literal["done", "not_done", "not_applicable", "value"], Column("How it was answered.")]
     option: Annotated[str | None, Column("The option chosen, by its id in the checklist.")]
+    value: Annotated[
+        Seconds | None, Column("The number, where the step asks for one, in the unit beside it.")
+    ]
     answered_at: AtTime
     answered_rel_s: AtRel
     value_text: Annotated[
