@@ -35,6 +35,7 @@ def new_case(
     digest = bench.ledger.keep_checklist(text)
     key = new_case_key(os.urandom, bench.ledger.has)
     session = Session(begin(key, checklist), bench.writer, bench.deliver, clock_words)
+    session.reload = lambda: refold(begin(key, checklist), bench.ledger.events(key))
     opening = OpenCase(
         press=press_id(), plan=plan, checklist_digest=digest, rehearsal=rehearsal, recorder=recorder
     )
@@ -50,6 +51,7 @@ def resume_case(bench: Bench, key: str, stamp: Stamp) -> Session:
     checklist = read_checklist(loaded.checklist, f"checklist of {key}")
     case = refold(begin(key, checklist), loaded.events)
     session = Session(case, bench.writer, bench.deliver, clock_words, head_hex=bench.ledger.head(key).hash_hex)
+    session.reload = lambda: refold(begin(key, checklist), bench.ledger.events(key))
     if case.seal is None:
         session.send(NoticeClock(press=press_id(), found=since(case.log[-1].entered, stamp)), stamp)
     return session

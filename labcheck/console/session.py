@@ -73,7 +73,10 @@ class _Writing:
 
 @dataclass(slots=True)
 class Session:
-    """One running case. ``clock_words`` turns a stamp into "14:31:24" for the save line."""
+    """One running case. ``clock_words`` turns a stamp into "14:31:24" for the save line.
+
+    ``reload`` reads the case from the ledger again, for when the ledger refuses what was decided.
+    """
 
     case: Case
     writer: Writes
@@ -83,6 +86,7 @@ class Session:
     listeners: list[Listener] = field(default_factory=list)
     save: Save = field(default_factory=Save)
     fenced: str = ""
+    reload: Callable[[], Case] | None = None
     _queue: deque[_Asked] = field(default_factory=deque)
     _writing: _Writing | None = None
 
@@ -159,15 +163,19 @@ class Session:
         if error is None:
             self._acknowledged(writing, done.result())
         elif isinstance(error, Fenced):
-            self.fenced = f"NOT SAVED {self._describe(writing)}: {error}"
+            words = "another console has this case, enter it there"
+            self.fenced = f"NOT SAVED {self._describe(writing)}: {words} ({error})"
             self._queue.clear()
             self._say("not_saved", self.fenced)
         elif isinstance(error, NotSaved | OSError):
             writing.future, writing.complaint = None, str(error)
-            self._say("not_saved", f"NOT SAVED {self._describe(writing)}: {error}; trying again, write it on paper")
+            self._say("not_saved", f"NOT SAVED {self._describe(writing)}, use paper; trying again ({error})")
         else:
             self._writing = None
-            self._say("not_saved", f"NOT SAVED {self._describe(writing)}: {error}")
+            if self.reload is not None:
+                # The ledger knows better how the case stands; what was decided on the old state is void.
+                self.case = self.reload()
+            self._say("not_saved", f"NOT SAVED {self._describe(writing)}, press it again ({error})")
             self._next()
 
     def _acknowledged(self, writing: _Writing, ack: Acknowledged) -> None:
@@ -182,7 +190,7 @@ class Session:
     # --- telling ------------------------------------------------------------------------------------------
 
     def _describe(self, writing: _Writing) -> str:
-        return f"{writing.events[-1].seq} {self.clock_words(writing.stamp)} {writing.events[0].kind}"
+        return f"{writing.events[-1].seq} {self.clock_words(writing.stamp)}"
 
     def _count_waiting(self) -> None:
         self._say(self.save.state, self.save.words)

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from concurrent.futures import Future
 
+from labcheck.caselog.deciding import Decided, decide
+from labcheck.caselog.folding import begin, refold
 from labcheck.caselog.intents import EnergyOff, EnergyOn, SetMark
-from labcheck.ledger.errors import NotSaved, StaleEpoch
+from labcheck.ledger.errors import NotSaved, Refused, StaleEpoch
 from tests.console.desk import TestDesk
 
 
@@ -87,6 +89,22 @@ def test_a_fenced_console_writes_nothing_more_and_says_so() -> None:
     assert len(desk.writer.sent) == sent
     assert desk.session.save.state == "not_saved"
     assert "another console" in desk.session.save.words
+
+
+def test_when_the_ledger_refuses_the_case_is_read_again_and_the_next_press_fits() -> None:
+    desk = ready()
+    desk.session.reload = lambda: refold(begin(desk.case.key, desk.checklist), desk.ledger.events(desk.case.key))
+    elsewhere = decide(desk.case, SetMark(press="f" * 32), desk.now())
+    assert isinstance(elsewhere, Decided)
+    desk.ledger.append(elsewhere.events)
+    behind = desk.case.head_seq
+    desk.writer.fail_next = Refused("the next entry is another one; read the case again")
+    desk.press("f2")
+    assert desk.session.save.state == "not_saved"
+    assert desk.case.head_seq == behind + 1
+    desk.press("f2")
+    assert desk.session.save.state == "saved"
+    assert desk.case.head_seq == behind + 2
 
 
 def test_a_commit_that_takes_long_is_called_slow() -> None:
