@@ -66,8 +66,9 @@ def console_driver(base: type[Driver]) -> type[Driver]:
                         break
                     whole, held = clean(held + data) if data else (held, b"")
                     try:
-                        if whole:
-                            for message in parser.feed(decode(whole).replace("\ufffd", "")):
+                        # Nothing but broken bytes leaves no text; the parser would take that for the end.
+                        if text := decode(whole).replace("\ufffd", ""):
+                            for message in parser.feed(text):
                                 self.process_message(message)
                         for message in parser.tick():
                             self.process_message(message)
