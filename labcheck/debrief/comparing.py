@@ -11,6 +11,7 @@ from labcheck.debrief.history import History
 from labcheck.reference.figures import Reason
 from labcheck.reference.statistics import gates
 from labcheck.reference.statistics.charts import long_runs
+from labcheck.reference.statistics.quantiles import MedianInterval
 
 MINUTE_US = 60 * SECOND
 
@@ -60,8 +61,11 @@ def lasted_words(minutes: float) -> str:
     return span_words(round(minutes * MINUTE_US))
 
 
-def own_words(one: Compared) -> str:
-    """The earlier cases in one phrase: their values below five, else median and quartiles."""
+def own_words(one: Compared, *, interval: bool = True) -> str:
+    """The earlier cases in one phrase: their values below five, else median and quartiles.
+
+    ``interval``: also that of the median, where there is one.
+    """
     n = len(one.earlier)
     if n == 0:
         return "no earlier case"
@@ -72,11 +76,15 @@ def own_words(one: Compared) -> str:
         return f"{n} earlier"
     q = against.quartiles
     said = f"median {lasted_words(q.median)}, quartiles {lasted_words(q.lower)} to {lasted_words(q.upper)}, n={n}"
-    interval = against.median_interval
-    if interval is not None:
-        level = f"{100 * interval.coverage:.1f} % interval"
-        said += f"; {level} of the median {lasted_words(interval.low)} to {lasted_words(interval.high)}"
+    if interval and against.median_interval is not None:
+        said += f"; {median_words(against.median_interval)}"
     return said
+
+
+def median_words(found: MedianInterval) -> str:
+    """The interval of a median with its true coverage."""
+    level = f"{100 * found.coverage:.1f} % interval"
+    return f"{level} of the median {lasted_words(found.low)} to {lasted_words(found.high)}"
 
 
 def place_words(one: Compared) -> str:

@@ -1,0 +1,285 @@
+"""Drawing the swim lanes to scale. Where a stretch is too dense for its labels, it is drawn again, larger, below."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.clockwords import MINUTE, SECOND, span_words
+from labcheck.caselog.trace import Trace, trace
+from labcheck.debrief.page.lanes import Lane, LaneBar, LaneMark, lanes, when_words
+from labcheck.debrief.page.markup import Markup, el, number, picture, titled
+from labcheck.debrief.page.placing import Label, Placed, levels, rows_for, staggered, text_width
+from labcheck.debrief.page.style import BAR, BAR_OTHER, INK, LANE, LINE, PAPER
+
+WIDTH = 800.0
+LEFT, RIGHT = 104.0, 794.0
+SIZE = 11.0
+BAR_HEIGHT = 17.0
+LEVEL = 14.0
+PRESSURE_HEIGHT = 46.0
+MOST_LEVELS = 6
+"""Levels of labels in the overview; a stretch that needs more is drawn again below."""
+WORTH_A_DETAIL = 3
+"""Labels below the last level; fewer simply stand lower."""
+MOST_DETAILS = 8
+MAGNIFIED = 12
+TICKS_MIN = (1 / 60, 1 / 12, 1 / 6, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 360, 1440)
+MOST_TICKS = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A stretch of time laid over the drawing's width; microseconds from the start of the trace."""
+
+    from_us: int
+    to_us: int
+
+    def x(self, at_us: int) -> float:
+        """Where a time stands, kept inside the drawing."""
+        inside = min(max(at_us, self.from_us), self.to_us)
+        return LEFT + (RIGHT - LEFT) * (inside - self.from_us) / max(1, self.to_us - self.from_us)
+
+    def holds(self, at_us: int) -> bool:
+        """Whether a time lies in the stretch."""
+        return self.from_us <= at_us <= self.to_us
+
+
+def drawings(case: Case) -> tuple[Markup, ...]:
+    """The overview and, where the case is dense, its details: figures with captions, widest first."""
+    drawn = trace(case, None)
+    found = lanes(case, drawn)
+    whole = Scale(0, max(drawn.end_us, MINUTE))
+    details = _details(found, whole)
+    figures = [_figure(case, drawn, found, whole, details, 0)]
+    figures += [_figure(case, drawn, found, part, (), n) for n, part in enumerate(details, 1)]
+    return tuple(figures)
+
+
+def _details(found: Sequence[Lane], whole: Scale) -> tuple[Scale, ...]:
+    """The stretches whose labels do not fit the overview, in order of time."""
+    wide = max(30 * SECOND, (whole.to_us - whole.from_us) // MAGNIFIED)
+    out: list[Scale] = []
+    while len(out) < MOST_DETAILS:
+        crowded = [mark.at_us for lane in found for mark in _crowded(lane, whole, out)]
+        counts = {at: sum(at <= c <= at + wide for c in crowded) for at in sorted(crowded)}
+        if max(counts.values(), default=0) < WORTH_A_DETAIL:
+            break
+        best = max(counts, key=lambda at: (counts[at], -at))
+        start = max(whole.from_us, best - wide // 20)
+        out.append(Scale(start, min(whole.to_us, start + wide)))
+    return tuple(sorted(out, key=lambda s: s.from_us))
+
+
+def _crowded(lane: Lane, scale: Scale, details: Sequence[Scale]) -> list[LaneMark]:
+    """The marks of a lane that would stand below the last level of the overview."""
+    marks = [m for m in lane.marks if not any(d.holds(m.at_us) for d in details)]
+    labelled = sorted(marks, key=lambda m: scale.x(m.at_us))
+    placed = staggered((Label(scale.x(m.at_us), m.label, SIZE) for m in labelled), LEFT, RIGHT)
+    return [mark for mark, one in zip(labelled, placed, strict=True) if one.level >= MOST_LEVELS]
+
+
+def _figure(
+    case: Case, drawn: Trace, found: Sequence[Lane], scale: Scale, details: Sequence[Scale], n: int
+) -> Markup:
+    top = 34.0
+    parts: list[Markup] = []
+    inside = [_within(lane, scale) for lane in found]
+    for lane in (one for one in inside if not n or one.bars or one.marks):
+        height, drawing = _lane(lane, scale, details, top, striped=len(parts) % 2 == 0)
+        parts.append(drawing)
+        top += height
+    parts.insert(0, _axis(drawn, scale, top))
+    parts += [_bracket(d, scale, top, m) for m, d in enumerate(details, 1)]
+    height = top + (22 if details else 8)
+    begin, end = when_words(drawn.start, scale.from_us), when_words(drawn.start, scale.to_us)
+    name = f"Detail {n}" if n else "The whole case"
+    words = f"{name}: swim lanes of case {case.key} from {begin} to {end}"
+    hint = "" if n else ". Letter and number are those of the timeline below; pressures stand as values"
+    more = ", drawn larger below: " + ", ".join(f"detail {m}" for m in range(1, len(details) + 1))
+    caption = f"{name}, {begin} to {end}{more if details else ''}{hint}"
+    svg = picture(f"swim{n}", words, WIDTH, height, *(() if n else (_patterns(),)), *parts)
+    return el("figure", None, svg, el("figcaption", None, caption))
+
+
+def _within(lane: Lane, scale: Scale) -> Lane:
+    return replace(
+        lane,
+        bars=tuple(b for b in lane.bars if b.to_us >= scale.from_us and b.from_us <= scale.to_us),
+        marks=tuple(m for m in lane.marks if scale.holds(m.at_us)),
+    )
+
+
+def _patterns() -> Markup:
+    """Hatching for what was left or abandoned: it must be seen without colour."""
+    line = el("path", {"d": "M0 0 L0 6", "stroke": LINE, "stroke-width": 1.5})
+    back = el("rect", {"width": 6, "height": 6, "fill": PAPER})
+    shape = {
+        "id": "hatch",
+        "width": 6.0,
+        "height": 6.0,
+        "patternUnits": "userSpaceOnUse",
+        "patternTransform": "rotate(45)",
+    }
+    return el("defs", None, el("pattern", shape, back, line))
+
+
+def _axis(drawn: Trace, scale: Scale, bottom: float) -> Markup:
+    """Time since access, or since the case was opened, with the times of day at both ends."""
+    zero = drawn.access_us or 0
+    spread = scale.to_us - scale.from_us
+    step = next((t for t in TICKS_MIN if spread / (t * MINUTE) <= MOST_TICKS), TICKS_MIN[-1] * 7)
+    step_us = round(step * MINUTE)
+    first = -((zero - scale.from_us) // step_us)
+    parts = []
+    for tick in range(first, first + MOST_TICKS + 3):
+        at = zero + tick * step_us
+        if not scale.holds(at):
+            continue
+        x = scale.x(at)
+        label = span_words(tick * step_us) if step < 1 else f"{round(tick * step)}"
+        parts.append(el("line", {"x1": x, "y1": 24, "x2": x, "y2": bottom, "stroke": "#d3d7db"}))
+        side = "end" if x + text_width(label, SIZE) / 2 > WIDTH else "middle"
+        parts.append(_text(x, 20, label, side, "quiet"))
+    since = "since access" if drawn.access_us is not None else "since opening"
+    unit = "min:s" if step < 1 else "min"
+    parts.append(_text(4, 20, f"{unit} {since}", "start", "quiet"))
+    ends = ((LEFT, scale.from_us, "start"), (RIGHT, scale.to_us, "end"))
+    parts += [_text(x, 8, when_words(drawn.start, at), side, "quiet") for x, at, side in ends]
+    return el("g", {"class": "axis"}, *parts)
+
+
+def _bracket(detail: Scale, scale: Scale, top: float, n: int) -> Markup:
+    left, right = scale.x(detail.from_us), scale.x(detail.to_us)
+    path = f"M{number(left)} {number(top)} v6 H{number(right)} v-6"
+    return titled(
+        f"drawn larger in detail {n}",
+        el("path", {"d": path, "fill": "none", "stroke": INK, "stroke-width": 1.5}),
+        _text((left + right) / 2, top + 18, f"detail {n}", "middle", "strong"),
+    )
+
+
+def _lane(
+    lane: Lane, scale: Scale, details: Sequence[Scale], top: float, *, striped: bool
+) -> tuple[float, Markup]:
+    """A lane's height and drawing."""
+    bursts = [b for b in lane.bars if b.shape == "burst"]
+    bars = [b for b in lane.bars if b.shape != "burst"]
+    # A bar's drawn end may lie behind its true end, because the shortest is still drawn two units wide.
+    edges = [(scale.x(b.from_us), max(scale.x(b.to_us), scale.x(b.from_us) + 2)) for b in bars]
+    rows = rows_for(edges)
+    bar_zone = (max(rows, default=-1) + 1) * (BAR_HEIGHT + 2) or (BAR_HEIGHT if not lane.marks else 4)
+    heights = [m.value for m in lane.marks if m.value is not None]
+    base = top + 5 + bar_zone + (PRESSURE_HEIGHT if heights else 0)
+    unfit = [
+        LaneMark(b.from_us, b.label, b.words)
+        for b in bars
+        if scale.holds(b.from_us) and not _fits(b, scale) and not any(d.holds(b.from_us) for d in details)
+    ]
+    shown = [m for m in lane.marks if not any(d.holds(m.at_us) for d in details)]
+    labelled = sorted([*shown, *unfit], key=lambda m: scale.x(m.at_us))
+    placed = staggered((Label(scale.x(m.at_us), m.label, SIZE) for m in labelled), LEFT, RIGHT)
+    height = max(base - top + 6 + levels(placed) * LEVEL + 5, 34.0 if ", " in lane.title else 0.0)
+    parts: list[Markup] = []
+    if striped:
+        parts.append(el("rect", {"x": 0, "y": top, "width": WIDTH, "height": height, "fill": LANE}))
+    for row, line in enumerate(lane.title.split(", ")):
+        parts.append(_text(4, top + 5 + BAR_HEIGHT * 0.75 + row * 13, line, "start", ""))
+    parts += [
+        _bar(b, e, top + 5 + r * (BAR_HEIGHT + 2), scale) for b, e, r in zip(bars, edges, rows, strict=True)
+    ]
+    parts += [_burst(b, top + 5, scale) for b in bursts]
+    if heights:
+        parts += _pressures(lane.marks, scale, top + 8, PRESSURE_HEIGHT - 8)
+    parts += _leaders(labelled, placed, scale, base, set(map(id, unfit)), LANE if striped else PAPER)
+    quiet = [m for m in lane.marks if any(d.holds(m.at_us) for d in details)]
+    parts += [_tick(m, scale.x(m.at_us), base) for m in quiet]
+    return height, el("g", {"class": "lane"}, *parts)
+
+
+def _fits(bar: LaneBar, scale: Scale) -> bool:
+    return scale.x(bar.to_us) - scale.x(bar.from_us) >= text_width(bar.label, SIZE) + 6
+
+
+def _bar(bar: LaneBar, edge: tuple[float, float], y: float, scale: Scale) -> Markup:
+    left, right = edge
+    fill = "url(#hatch)" if bar.broken else BAR_OTHER if bar.shape == "rescue" else BAR
+    shape = {"x": left, "y": y, "width": right - left, "height": BAR_HEIGHT, "fill": fill, "stroke": INK}
+    box = el("rect", {**shape, "stroke-width": 0.8, **({"stroke-dasharray": "4 2"} if bar.open else {})})
+    if not _fits(bar, scale):
+        return titled(bar.words, box)
+    label = _text(left + 3, y + BAR_HEIGHT * 0.72, bar.label, "start", "")
+    if bar.broken:
+        halo = {
+            "x": left + 1.5,
+            "y": y + 1.5,
+            "width": text_width(bar.label, SIZE) + 2,
+            "height": BAR_HEIGHT - 3,
+        }
+        return titled(bar.words, box, el("rect", {**halo, "fill": PAPER}), label)
+    return titled(bar.words, box, label)
+
+
+def _burst(bar: LaneBar, y: float, scale: Scale) -> Markup:
+    left = scale.x(bar.from_us)
+    width = max(2.0, scale.x(bar.to_us) - left)
+    return titled(
+        bar.words, el("rect", {"x": left, "y": y + BAR_HEIGHT - 5, "width": width, "height": 5, "fill": INK})
+    )
+
+
+def _leaders(
+    marks: Sequence[LaneMark],
+    placed: Sequence[Placed],
+    scale: Scale,
+    base: float,
+    unfit: set[int],
+    behind: str,
+) -> list[Markup]:
+    """Leader lines first and labels on the lane's own ground over them, so that no line crosses a label."""
+    lines, labels = [], []
+    for mark, one in zip(marks, placed, strict=True):
+        x, y = scale.x(mark.at_us), base + 6 + one.level * LEVEL
+        middle = one.left + one.label.width / 2
+        path = f"M{number(x)} {number(base)} V{number(base + 4)} L{number(middle)} {number(y + 3)}"
+        dash = {"stroke-dasharray": "2 2"} if mark.late else {}
+        lines.append(el("path", {"d": path, "fill": "none", "stroke": LINE, "stroke-width": 0.8, **dash}))
+        back = {"x": one.left - 1, "y": y, "width": one.label.width + 2, "height": LEVEL - 2, "fill": behind}
+        said = _text(middle, y + 9.5, mark.label, "middle", "strong" if mark.value is not None else "")
+        labels.append(titled(mark.words, el("rect", back), said))
+    ticks = [_tick(m, scale.x(m.at_us), base) for m in marks if id(m) not in unfit]
+    return [*lines, *ticks, *labels]
+
+
+def _tick(mark: LaneMark, x: float, base: float) -> Markup:
+    """A filled dot; hollow where it was corrected, a square where it was entered late."""
+    fill = PAPER if mark.corrected else INK
+    look: dict[str, object] = {"fill": fill, "stroke": INK, "stroke-width": 1}
+    if mark.late:
+        return titled(
+            mark.words, el("rect", {"x": x - 2.5, "y": base - 2.5, "width": 5, "height": 5, **look})
+        )
+    return titled(mark.words, el("circle", {"cx": x, "cy": base, "r": 2.4, **look}))
+
+
+def _pressures(marks: Sequence[LaneMark], scale: Scale, top: float, height: float) -> list[Markup]:
+    """Every pressure at its height, from zero to the highest, not joined: they are not one and the same pressure."""
+    values = [(m, m.value) for m in marks if m.value is not None]
+    high = max(max(value for _, value in values), 1.0)
+    out = [el("line", {"x1": LEFT, "y1": top, "x2": RIGHT, "y2": top, "stroke": "#d3d7db"})]
+    out.append(_text(LEFT - 4, top + 4, f"{high:g}", "end", "quiet"))
+    out.append(_text(LEFT - 4, top + height + 4, "0", "end", "quiet"))
+    for mark, value in values:
+        x, y = scale.x(mark.at_us), top + height * (1 - max(0.0, value) / high)
+        stem = el("line", {"x1": x, "y1": y, "x2": x, "y2": top + height, "stroke": LINE})
+        dot = el("path", {"d": f"M{number(x)} {number(y - 4)} l4 4 l-4 4 l-4 -4 z", "fill": INK})
+        out.append(titled(mark.words, stem, dot))
+    return out
+
+
+def _text(x: float, y: float, words: str, anchor: str, klass: str) -> Markup:
+    look: dict[str, object] = {"x": x, "y": y, "font-size": SIZE, "text-anchor": anchor}
+    if klass:
+        look["class"] = klass
+    return el("text", look, words)
