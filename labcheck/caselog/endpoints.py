@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labcheck.caselog.case import Bailout, Case
+from labcheck.caselog.events import StepAnswered
+from labcheck.caselog.folding import effective_payload
+from labcheck.caselog.tallies import in_time
 from labcheck.checklist import finding
 from labcheck.checklist.words import Cusp, Ostium
 from labcheck.reference.endpoints import (
@@ -36,6 +39,9 @@ NOTHING_DONE = frozenset(
     }
 )  # fmt: skip
 """Outcomes of such a rescue after which no surgery or intervention was done."""
+
+CONVERTED = "convert"
+"""Where any rescue may lead; it is surgery, whatever the rescue was for."""
 
 PROTECTION = "coronary_protection"
 """The technique whose attempts wire a coronary: it modifies no leaflet."""
@@ -102,21 +108,33 @@ def interventions(case: Case) -> tuple[Intervention, ...] | None:
 
     An unplanned one that is already known decides, whatever else is still open.
     """
-    rescues = [b for b in case.bailouts if _meaning(case, b) in INTERVENTION]
+    rescues = [b for b in case.bailouts if _meaning(case, b) in INTERVENTION or b.lead == CONVERTED]
     done = tuple(
-        Intervention(b.what.bailout, _planned(case, b))
+        Intervention(b.what.bailout, b.lead != CONVERTED and _planned(case, b))
         for b in rescues
-        if b.outcome is not None and b.outcome not in NOTHING_DONE
+        if b.lead == CONVERTED or (b.outcome is not None and b.outcome not in NOTHING_DONE)
     )
     unknown = case.seal is None or any(b.outcome is None for b in rescues)
     return None if unknown and all(one.planned for one in done) else done
 
 
 def _planned(case: Case, rescue: Bailout) -> bool:
-    """A stent that was part of the plan is no rescue; the card asks."""
-    key = (f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, "planned")
-    answer = case.answers.get(key)
-    return answer is not None and answer.what.value == "yes"
+    """A stent that was part of the plan is no rescue; the card asks, each time that it is opened.
+
+    The folded answers hold only the latest card's, so the answer to this one is looked for in the log.
+    """
+    stage = f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}"
+    for event in reversed(case.log):
+        what = event.what
+        if isinstance(what, StepAnswered) and (what.stage, what.step, what.opened) == (
+            stage,
+            "planned",
+            rescue.seq,
+        ):
+            stands = effective_payload(case, event.seq)
+            if stands is not None and case.counts(event.seq):
+                return isinstance(stands[0], StepAnswered) and stands[0].value == "yes"
+    return False
 
 
 def _meaning(case: Case, rescue: Bailout) -> str:
@@ -155,7 +173,7 @@ def _modified(case: Case, cusp: Cusp) -> Endpoint:
 
 def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
     per_ostium = {r.id for r in case.checklist.reading if r.per == "ostium"}
-    flows = [r for r in case.readings if r.what.reading in per_ostium and r.what.ostium == ostium]
+    flows = in_time(r for r in case.readings if r.what.reading in per_ostium and r.what.ostium == ostium)
     flow = flows[-1].what.choice if flows else None
     seen: Answer = "pending" if flow is None else "yes" if flow == "normal" else "no"
     yield Endpoint("coronary_flow_normal", seen, ostium=ostium, value=flow)
@@ -181,7 +199,7 @@ def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
 
 def _happened(case: Case, meaning: str) -> Answer:
     rescues = [b for b in case.bailouts if _meaning(case, b) == meaning]
-    led = meaning == "conversion" and any(b.lead == "convert" for b in case.bailouts)
+    led = meaning == "conversion" and any(b.lead == CONVERTED for b in case.bailouts)
     return _closed(case, led or any(b.outcome not in NOTHING_DONE for b in rescues))
 
 
