@@ -217,10 +217,8 @@ def _left_before(folder: Path, profile: str) -> dict[str, int]:
 
 
 def _file(folder: Path, path: Path) -> dict[str, Any]:
-    digest = hashlib.sha256()
     with path.open("rb") as file:
-        while block := file.read(1 << 20):
-            digest.update(block)
+        digest = hashlib.file_digest(file, "sha256")
     return {
         "path": str(path.relative_to(folder)),
         "bytes": path.stat().st_size,

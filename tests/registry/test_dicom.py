@@ -246,6 +246,22 @@ def test_the_clock_is_not_said_to_be_synchronized_and_its_offset_is_there(path: 
     assert [float(i.MeasuredValueSequence[0].NumericValue) for i in context] == [31]
 
 
+def test_a_log_sealed_with_a_stage_nobody_ended_is_not_said_to_be_complete(tmp_path: Path) -> None:
+    visit = told(head() + TOLD)[0].visit
+    assert visit is not None
+    settled = f"""
+[[entry]]
+at = "09:29:30"
+do = "signout.settle"
+item = "visit:{visit.seq}"
+reason = "nobody heard the call"
+"""
+    closing = settled + CLOSING[CLOSING.rindex("[[entry]]") :]
+    path = exported(told(head() + TOLD + closing), tmp_path)
+    assert dcmread(path).CompletionFlag == "PARTIAL"
+    assert list(check_log(path.read_bytes())) == []
+
+
 def test_a_correction_after_the_seal_is_a_new_instance_that_names_the_old_one(tmp_path: Path) -> None:
     sealed = told(head() + TOLD + CLOSING)
     corrected = told(head() + TOLD + CLOSING + AFTERWARDS)

@@ -13,14 +13,17 @@ import pytest
 
 from labcheck.caselog.case import Case
 from labcheck.registry.batching import export_batch
+from labcheck.registry.cells import unguarded
 from labcheck.registry.checking.files import check_file
 from labcheck.registry.contract import description_files
 from labcheck.registry.exporting import Choices, export_case
+from labcheck.registry.profiles import text_columns
 from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase
+from labcheck.registry.tables import ROWS
 from tests.registry import dicom_gates, fhir_gates
 from tests.registry.generating import generated
-from tests.registry.test_csv_package import errors
+from tests.registry.test_csv_package import errors, rows, spreadsheet
 from tests.registry.test_xes import read_back
 
 SEEDS = range(500)
@@ -90,6 +93,18 @@ def test_generated_cases_make_one_package_that_frictionless_accepts(profile: Any
     folder = tmp_path / "batch-0001-csv"
     assert errors(folder / "datapackage.json") == []
     assert check_file(folder) == ("csv", [])
+
+
+def test_a_spreadsheet_takes_no_generated_text_for_anything_else(tmp_path: Path) -> None:
+    keys, ledger = _ledger(range(100))
+    export_batch(ledger, keys, ["csv"], tmp_path, Choices())
+    folder = tmp_path / "batch-0001-csv"
+    for name in ("cases", "events", "readings", "steps", "bailouts"):
+        written, opened = rows(folder / f"{name}.csv"), spreadsheet(folder / f"{name}.csv")
+        words = text_columns(ROWS[name], "hospital")
+        assert [[r[c] for c in sorted(words)] for r in opened] == [
+            [unguarded(r[c]) for c in sorted(words)] for r in written
+        ]
 
 
 class _Kept:

@@ -47,10 +47,11 @@ def _bytes(folder: Path, resource: Json, name: str) -> Iterator[Finding]:
     if path is None:
         yield Finding(name, "its file is not there")
         return
-    data = path.read_bytes()
-    if "bytes" in resource and resource["bytes"] != len(data):
-        yield Finding(path.name, f"is {len(data)} bytes long, not {resource['bytes']}")
-    digest = f"sha256:{hashlib.sha256(data).hexdigest()}"
+    size = path.stat().st_size
+    if "bytes" in resource and resource["bytes"] != size:
+        yield Finding(path.name, f"is {size} bytes long, not {resource['bytes']}")
+    with path.open("rb") as file:
+        digest = f"sha256:{hashlib.file_digest(file, 'sha256').hexdigest()}"
     if "hash" in resource and resource["hash"] != digest:
         yield Finding(path.name, "is not the file that was exported: its SHA-256 differs")
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import uuid
+from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime
 
 from pydicom.dataset import Dataset, FileDataset, FileMetaDataset
@@ -13,7 +15,7 @@ from pydicom.uid import UID, ExplicitVRLittleEndian
 from labcheck import __version__
 from labcheck.registry.concepts import CONCEPTS, LOCAL, local
 from labcheck.registry.dicom import items
-from labcheck.registry.dicom.entries import Source, clock_offsets, entries, observers, source
+from labcheck.registry.dicom.entries import Entry, Source, clock_offsets, entries, observers, source
 from labcheck.registry.identifiers import Identifiers
 from labcheck.registry.tables import Tables
 from labcheck.registry.times import read_rfc3339
@@ -42,15 +44,20 @@ def case_instance(tables: Tables, identifiers: Identifiers) -> bytes:
     _patient(data, src, identifiers)
     _study_and_series(data, src, identifiers, opened)
     _equipment_and_clock(data, src)
-    _document(data, src, last)
+    log = entries(src)
+    _document(data, src, last, complete=case["sealed"] and not _unended(log))
     if case["profile"] != "hospital":
         data.PatientIdentityRemoved = "YES"
         data.DeidentificationMethod = "labcheck shifted: keyed pseudonyms, weeks shifted, no free text"
         data.LongitudinalTemporalInformationModified = "MODIFIED"
-    data.ContentSequence = Items(
-        [*_context(src), *(items.log_entry(entry, opened.tzinfo) for entry in entries(src))]
-    )
+    data.ContentSequence = Items([*_context(src), *(items.log_entry(entry, opened.tzinfo) for entry in log)])
     return _file(data)
+
+
+def _unended(log: Sequence[Entry]) -> bool:
+    """Whether something was begun whose end nobody recorded: a seal may leave it so, for a reason."""
+    seen = Counter(entry.action for entry in log if entry.action is not None)
+    return any(count == 1 for count in seen.values())
 
 
 def _patient(data: Dataset, src: Source, identifiers: Identifiers) -> None:
@@ -87,10 +94,9 @@ def _equipment_and_clock(data: Dataset, src: Source) -> None:
     data.AcquisitionTimeSynchronized = "N"
 
 
-def _document(data: Dataset, src: Source, last: datetime) -> None:
-    case = src.rows["cases"][0]
+def _document(data: Dataset, src: Source, last: datetime, *, complete: bool) -> None:
     data.InstanceNumber = "1"
-    data.CompletionFlag = "COMPLETE" if case["sealed"] else "PARTIAL"
+    data.CompletionFlag = "COMPLETE" if complete else "PARTIAL"
     data.VerificationFlag = "UNVERIFIED"
     data.ContentDate, data.ContentTime = last.strftime("%Y%m%d"), last.strftime("%H%M%S")
     data.PerformedProcedureCodeSequence = Items([])
