@@ -38,6 +38,9 @@ SETTLE_S = 0.4
 REPEAT_S = 0.12
 """Presses of one recording key closer than this are the keyboard repeating a key that is held down."""
 
+COVERED = ("steps", "figures", "tail")
+"""The zones whose place an open panel takes."""
+
 REST_S = 0.12
 """So long after a press the zones that take longest to make are drawn."""
 
@@ -74,6 +77,7 @@ class CaseScreen(Screen[None]):
         self._rest: Timer | None = None
         self._last: tuple[str, float] = ("", 0.0)
         self._zones: dict[str, Zone] = {}
+        self._placed: frozenset[str] = frozenset()
         self._drawn: dict[ZoneName, tuple[Any, ...]] = {}
         session.listeners.append(self)
 
@@ -100,15 +104,24 @@ class CaseScreen(Screen[None]):
         size = self.app.size
         boxes: dict[str, Box] = {name: box for name, box in places(size.width, size.height).items()}  # noqa: C416
         boxes["panel"] = panel_box(boxes, size.width, size.height)
-        hidden = ("steps", "figures", "tail") if self.panel is not None else ("panel",)
+        self._placed = frozenset(boxes)
         with self.app.batch_update():
             for name, zone in self._zones.items():
                 box = boxes.get(name)
-                zone.display = box is not None and name not in hidden
                 if box is not None:
                     zone.styles.offset = (box.x, box.y)
                     zone.styles.width, zone.styles.height = box.width, box.height
+            self._uncover()
         self._drawn.clear()
+
+    def _uncover(self) -> None:
+        """Show the panel over the steps, figures and tail, or those; nothing else moves."""
+        hidden = COVERED if self.panel is not None else ("panel",)
+        for name, zone in self._zones.items():
+            wanted = name in self._placed and name not in hidden
+            if zone.display != wanted:
+                zone.display = wanted
+                self._drawn.pop(name, None)  # type: ignore[call-overload]
 
     def tick(self) -> None:
         """Once a second: the clocks, what is due, and presses that still wait for the disk."""
@@ -260,8 +273,9 @@ class CaseScreen(Screen[None]):
             self.back = self.panel
         self.panel = panel
         if opened_or_closed and self._zones:
-            self._place()
-            self._paint()
+            with self.app.batch_update():
+                self._uncover()
+            self._paint_press()
         else:
             self._paint_press()
 
@@ -290,7 +304,7 @@ class CaseScreen(Screen[None]):
 
 def panel_box(boxes: dict[str, Box], width: int, height: int) -> Box:
     """Where the panel stands: over the steps, figures and tail; on the smallest screens over all but one row."""
-    below = [boxes[name] for name in ("steps", "figures", "tail") if name in boxes]
+    below = [boxes[name] for name in COVERED if name in boxes]
     if "steps" not in boxes:
         return Box(0, min(2, height), width, max(0, height - 2))
     top = min(box.y for box in below)

@@ -8,6 +8,9 @@ from labcheck.console.keys import by_id
 from labcheck.console.panels.panel import Panel
 from labcheck.console.view import FooterKey
 
+WIDE = ("mark", "cusp", "fault", "device", "stages", "entries", "note", "signout")
+"""What a wide screen has room for besides."""
+
 
 def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
     """Most wanted first: the row cuts from the end. The bailout is always among them."""
@@ -21,8 +24,8 @@ def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
         first = ("call", "energy", "attempt") if stage.attempts.energy else ("call", "attempt", "step_done")
         if case.burst is not None:
             return (FooterKey("Space", "energy OFF"), *_named("attempt", "bailout", "reading", "undo", "help"))
-        return _named(*first, "bailout", "undo", "help", "late", "reading")
-    return _named("call", "step_done", "reading", "bailout", "undo", "help", "late", "drug")
+        return _named(*first, "bailout", "undo", "help", "late", "reading", *WIDE)
+    return _named("call", "step_done", "reading", "bailout", "undo", "help", "late", "drug", *WIDE)
 
 
 def _named(*ids: str) -> tuple[FooterKey, ...]:

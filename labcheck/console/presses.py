@@ -128,6 +128,9 @@ def step_done(screen: CaseScreen, press: Press) -> None:
     if line is None:
         screen.tell("no step is marked")
         return
+    if line.state in ("done", "value"):
+        screen.tell("answered already; Left changes the answer")
+        return
     _module("step").answer(screen, line, press)
 
 

@@ -265,6 +265,30 @@ def test_a_mark_can_be_described_later_and_gives_its_time() -> None:
     assert last(desk).happened.wall_us == marked
 
 
+def test_why_it_is_late_is_one_more_key_and_otherwise_stays_unsaid() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.wait(600)
+    desk.press("l", "3", "d", "1", "1")
+    assert last(desk).late_reason is None
+    desk.press("l", "3", "tab", "d", "1", "1")
+    assert last(desk).late_reason == "haemodynamics"
+
+
+def test_an_answered_step_is_not_answered_again_by_the_same_key() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.step_at = 1
+    desk.press("right")
+    assert desk.kinds() == ["step.answered"]
+    before = desk.case.head_seq
+    desk.step_at = 1
+    desk.press("right")
+    assert desk.case.head_seq == before
+    desk.press("left", "2", "1")
+    assert last(desk).what.answer == "not_done"
+
+
 def test_a_time_that_is_not_over_today_was_yesterday() -> None:
     now = TestDesk().now()
     later = wall_time("23:59:59", now)

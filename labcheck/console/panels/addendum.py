@@ -18,6 +18,9 @@ FACTS: dict[str, type[Any]] = {
 }
 """Which entry a late intent becomes inside an addendum."""
 
+NOT_SAID = "not said"
+"""The reason of an addendum whose reason nobody gave: it is never made up."""
+
 
 def after_seal(case: Case, intent: it.Intent) -> it.Intent:
     """The same intent while the case is open; an addendum of its fact once it is sealed."""
@@ -26,5 +29,5 @@ def after_seal(case: Case, intent: it.Intent) -> it.Intent:
         return intent
     given = intent.model_dump(exclude={"do", "press", "claim"})
     fact = model(**{name: value for name, value in given.items() if name in model.model_fields and value is not None})
-    reason = intent.claim.reason or "known only after sign-out"
+    reason = intent.claim.reason or NOT_SAID
     return it.AddFact(press=intent.press, claim=intent.claim, fact=fact, reason=reason)

@@ -7,7 +7,7 @@ count back from the press that chose them, however long the rest takes.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -52,6 +52,7 @@ class LateDesk:
     def __init__(self, desk: Desk, when: When) -> None:
         self._desk = desk
         self._when = when
+        self.reason: str | None = None
 
     @property
     def case(self) -> Case:
@@ -79,6 +80,8 @@ class LateDesk:
             # It happened so long before the digit that said so; what came in between is added.
             since = max(0, stamp.boot_us - self._when.said.boot_us) if stamp.boot_id == self._when.said.boot_id else 0
             claim = claim.model_copy(update={"ago_us": claim.ago_us + since})
+        if self.reason is not None:
+            claim = claim.model_copy(update={"reason": self.reason})
         late = intent.model_copy(update={"claim": claim})
         self._desk.send(addendum.after_seal(self._desk.case, late), stamp)
 
@@ -163,7 +166,24 @@ class What(Pick):
         "x": things.fault_panel, "b": bailout.open_panel, "n": things.note_panel, "y": things.decision_panel,
     }  # fmt: skip
 
+    def __init__(self, late: LateDesk, title: str, items: Sequence[Item]) -> None:
+        super().__init__(late, title, items, panel_id="late")
+        self.late = late
+        self._why()
+
+    def _why(self) -> None:
+        self.lead = (WHAT, f"why late: {self.late.reason or 'not said'} (Tab changes)")
+
+    def _next_reason(self) -> None:
+        reasons = [None, *(r.text for r in finding.reasons_for(self.desk.case.checklist, "late"))]
+        now = reasons.index(self.late.reason) if self.late.reason in reasons else 0
+        self.late.reason = reasons[(now + 1) % len(reasons)]
+        self._why()
+
     def key(self, press: Press) -> bool:
+        if press.key == "tab":
+            self._next_reason()
+            return True
         if press.key == "enter" and self.at is None:
             record(self.desk, press, OpenStage)
             return True
@@ -183,9 +203,8 @@ class What(Pick):
 
 def _what(desk: Desk, when: When) -> Panel:
     late = LateDesk(desk, when)
-    lead = [WHAT]
     items = [Item(words, do) for words, do in _likely(late, desk)][:10]
-    return What(late, f"LATE ENTRY  {when.words}: what", items, lead, panel_id="late")
+    return What(late, f"LATE ENTRY  {when.words}: what", items)
 
 
 def _likely(late: LateDesk, desk: Desk) -> list[tuple[str, Callable[[Press], None]]]:
