@@ -259,7 +259,7 @@ reason = "nobody heard the call"
     closing = settled + CLOSING[CLOSING.rindex("[[entry]]") :]
     path = exported(told(head() + TOLD + closing), tmp_path)
     assert dcmread(path).CompletionFlag == "PARTIAL"
-    assert list(check_log(path.read_bytes())) == []
+    assert list(check_log(path)) == []
 
 
 def test_a_correction_after_the_seal_is_a_new_instance_that_names_the_old_one(tmp_path: Path) -> None:
