@@ -115,17 +115,17 @@ FIELDS = [
 ]
 
 
-@settings(max_examples=150, deadline=None)
-@given(
-    st.dictionaries(
-        st.sampled_from(FIELDS), st.one_of(st.text(max_size=12), st.from_regex(r"[0-9+,.eE -]{1,9}"))
-    )
-)
+PRINTABLE = st.text(st.characters(exclude_categories=("C", "Z"), include_characters=" "), max_size=12)
+NUMBERLIKE = st.text("0123456789+-,.eE ", max_size=9)
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.dictionaries(st.sampled_from(FIELDS), st.one_of(PRINTABLE, NUMBERLIKE)))
 def test_nothing_that_can_be_typed_into_the_form_makes_an_exception(typed: dict[str, str]) -> None:
     checklist = shipped("electrosurgical")
     values = {**plan_form.first_values(checklist), "targets": "left,right", **typed}
     plan = plan_form.plan_from(checklist, values)
-    assert isinstance(plan, Plan) or "\n" not in plan.replace(next(iter(typed.values()), ""), "")
+    assert isinstance(plan, Plan) or "\n" not in plan
     for field in typed:
         plan_lines.so_far(checklist, values, field)
         plan_views.computed_for(plan, field)
