@@ -219,6 +219,7 @@ reading = "flow"
 choice = "normal"
 ostium = "left"
 judged_by = "angio"
+judge = "scrub"
 [[entry]]
 at = "09:28:10"
 do = "reading.take"

@@ -86,6 +86,14 @@ def test_a_corrected_reading_says_so_and_who_corrected_it(whole: Bundle) -> None
     assert about[0]["reason"] == [{"text": "misread"}]
 
 
+def test_a_finding_says_where_by_what_and_who_judged_it(whole: Bundle) -> None:
+    flow = next(o for o in of(whole, "Observation") if o["code"]["text"] == "Coronary flow")
+    assert flow["bodySite"]["text"] == "left coronary ostium"
+    assert flow["method"]["text"] == "angiography"
+    assert flow["performer"] == [{"display": "scrub"}]
+    assert flow["valueCodeableConcept"]["text"] == "normal"
+
+
 def test_a_late_entry_keeps_both_times(whole: Bundle) -> None:
     late = next(p for p in of(whole, "Provenance") if p["activity"]["coding"][0]["code"] == "CREATE")
     assert late["occurredDateTime"] == "2031-03-04T09:19:00.000+01:00"
