@@ -13,7 +13,7 @@ from typing import Any, Literal
 from labcheck.caselog.events import AFTER_SEAL, KINDS, CaseSealed, Event
 from labcheck.ledger import canonical
 from labcheck.ledger.chain import FIRST_PREV, Head, Record, digest, read_event
-from labcheck.ledger.envelope import settled
+from labcheck.ledger.envelope import agrees, settled
 
 Where = Literal[
     "file",
@@ -55,7 +55,8 @@ class Fault:
 class Walk:
     """The state of a walk along one case: what the next row must follow, and what was learnt on the way.
 
-    ``closely``: hold every body against the models of the events as well, not only against its columns.
+    ``closely``: ask of every body as well whether it is canonical and an event of this program. Damage cannot leave
+    a digest right, so this finds no more damage; it is for single cases and archives.
     """
 
     case: str
@@ -82,7 +83,7 @@ class Walk:
             or record.kind not in ORDINARY
             or (self.sealed is not None and record.kind not in AFTER_SEAL)
             or record.hash != digest(record.body)
-            or not settled(record)
+            or not agrees(record)
         ):
             return False
         self.seq, self.prev = record.seq, record.hash

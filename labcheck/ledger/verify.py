@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from itertools import groupby
 from operator import itemgetter
@@ -31,18 +32,21 @@ def verify(
 ) -> list[Fault]:
     """Every fault found in a ledger (its folder or itself) or in an archive file; empty when there is none.
 
-    ``case``: look at this one only, and more closely (the file's pages are then not checked). ``heads``: heads
-    from paper, short or full, by case; each must be that of the case's seal or last entry. Changes nothing.
-    Raises ``UnsafePlace`` if there is nothing to verify.
+    ``case``: this one only (the file's pages are then not checked). A single case and an archive are looked at
+    more closely than a whole ledger. ``heads``: heads from paper, short or full, by case; each must be that of the
+    case's seal or last entry. Changes nothing. Raises ``UnsafePlace`` if there is nothing to verify.
     """
     path, mirror = _find(source)
-    with closing(open_looking(path)) as connection:
+    with ThreadPoolExecutor(1) as beside, closing(open_looking(path)) as connection:
+        # SQLite's own check takes as long as ours, and lets other threads run meanwhile.
+        pages = beside.submit(_pages, path) if case is None else None
         # A damaged row must be named, not refused for its spelling.
         connection.text_factory = lambda text: text.decode("utf-8", "backslashreplace")
         try:
-            return [*_file(connection, whole=case is None), *_cases(connection, case, mirror, heads or {})]
+            found = [*_objects(connection), *_cases(connection, case, mirror, heads or {})]
         except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
-            return [Fault("file", f"cannot be read to the end ({broken}); run: labcheck rebuild", case=case)]
+            found = [Fault("file", f"cannot be read to the end ({broken}); run: labcheck rebuild", case=case)]
+        return [*(pages.result() if pages is not None else ()), *found]
 
 
 def _find(source: FileLedger | Path) -> tuple[Path, Mirror | None]:
@@ -54,11 +58,16 @@ def _find(source: FileLedger | Path) -> tuple[Path, Mirror | None]:
     return path, mirror
 
 
-def _file(connection: sqlite3.Connection, *, whole: bool) -> Iterator[Fault]:
-    if whole:
-        for (line,) in connection.execute("PRAGMA integrity_check(20)"):
-            if line != "ok":
-                yield Fault("file", str(line))
+def _pages(path: Path) -> list[Fault]:
+    with closing(open_looking(path)) as connection:
+        try:
+            lines = [str(line) for (line,) in connection.execute("PRAGMA integrity_check(20)")]
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
+            lines = [f"SQLite's own check ends early ({broken})"]
+    return [Fault("file", line) for line in lines if line != "ok"]
+
+
+def _objects(connection: sqlite3.Connection) -> Iterator[Fault]:
     for line in schema.compare(connection):
         yield Fault("schema", line)
 
@@ -71,7 +80,9 @@ def _cases(
     digests: set[str] = set()
     for name, together in groupby(rows, key=itemgetter(0)):
         seen.add(name)
-        state, faults = walk(name, together, keep=mirror is not None, closely=case is not None)
+        state, faults = walk(
+            name, together, keep=mirror is not None, closely=case is not None or mirror is None
+        )
         yield from faults
         yield from _head(state, heads.get(name))
         if mirror is not None:

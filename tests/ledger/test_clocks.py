@@ -171,6 +171,18 @@ def test_a_suspend_is_noticed_and_is_no_step() -> None:
     ]
 
 
+@pytest.mark.parametrize(("slept_s", "noticed"), [(0.999999, []), (1.0, [("suspend", 1_000_000, "boot")])])
+def test_a_suspend_counts_from_one_second(slept_s: float, noticed: list[tuple[str, int, str]]) -> None:
+    woken = stamp(10 + slept_s, mono_us=stamp(10).mono_us)
+    assert told(ClockWatch(stamp(5)), woken) == noticed
+
+
+def test_a_stamp_is_blurred_from_more_than_a_tenth_of_a_second() -> None:
+    for win_us, steps in ((100_000, 1), (100_001, 0)):
+        stepped = stamp(10, wall_us=stamp(10).wall_us + 600_000, win_us=win_us)
+        assert len(told(ClockWatch(stamp(5)), stepped)) == steps
+
+
 def test_another_boot_is_noticed_with_the_wall_difference() -> None:
     after = stamp(300, boot_us=20_000_000, mono_us=20_000_000, boot_id="other-boot")
     assert told(ClockWatch(stamp(0)), after) == [("reboot", 300_000_000, "wall")]

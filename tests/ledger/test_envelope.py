@@ -9,11 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labcheck.caselog.events import CaseSealed, DecisionMade, MarkSet, StepAnswered
+from labcheck.caselog.events import (
+    AddendumAdded,
+    CaseSealed,
+    DecisionMade,
+    MarkSet,
+    NoteWritten,
+    StepAnswered,
+)
 from labcheck.ledger.canonical import NotCanonical, decode
 from labcheck.ledger.chain import FIRST_PREV, Record, digest, link
 from labcheck.ledger.checking import Walk
-from labcheck.ledger.envelope import settled
+from labcheck.ledger.envelope import agrees, settled
 from tests.ledger.making import Maker
 
 
@@ -120,3 +127,49 @@ def test_what_is_settled_is_canonical() -> None:
             decode(record.body)
         except NotCanonical as odd:
             pytest.fail(str(odd))
+
+
+def test_the_quickest_look_agrees_with_ordinary_entries() -> None:
+    left = {record.kind for record in examples() if not agrees(record)}
+    assert left == {"event.voided"}
+
+
+@pytest.mark.parametrize("column", ["case", "seq", "event_id", "epoch", "kind", "target", "prev"])
+def test_the_quickest_look_holds_every_column_against_the_body(column: str) -> None:
+    other: dict[str, Any] = {
+        "case": "AAAA-AA",
+        "seq": 22,
+        "event_id": "x",
+        "epoch": 11,
+        "kind": "mark.set",
+        "target": 1,
+        "prev": b"x" * 32,
+    }
+    for record in examples():
+        assert (
+            not agrees(record._replace(**{column: other[column]})) or getattr(record, column) == other[column]
+        )
+
+
+def test_text_cannot_pass_for_a_column() -> None:
+    maker = Maker()
+    maker.opening()
+    (event,) = maker.note(
+        '},"id":"x","late_reason":,"seq":9,"v":1,"what":{,"epoch":7,"from_mark":"kind":"mark.set"'
+    )
+    record = link(event, FIRST_PREV)
+    assert agrees(record)
+    assert not agrees(record._replace(seq=9))
+    assert not agrees(record._replace(epoch=7))
+    assert not agrees(record._replace(event_id="x"))
+    assert not agrees(record._replace(kind="mark.set"))
+
+
+def test_an_addendum_is_looked_at_closely_because_it_holds_a_kind_within_a_kind() -> None:
+    maker = Maker()
+    maker.opening()
+    (event,) = maker.press(AddendumAdded(fact=NoteWritten(text="pacing was tested"), reason="forgotten"))
+    record = link(event, FIRST_PREV)
+    assert not agrees(record)
+    assert not settled(record._replace(kind="note.written"))
+    assert settled(record)
