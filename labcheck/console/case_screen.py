@@ -121,6 +121,7 @@ class CaseScreen(Screen[None]):
             wanted = name in self._placed and name not in hidden
             if zone.display != wanted:
                 zone.display = wanted
+                zone.forget()
                 self._drawn.pop(name, None)  # type: ignore[call-overload]
 
     def tick(self) -> None:
@@ -187,7 +188,8 @@ class CaseScreen(Screen[None]):
             if zone.display:
                 zone.show(_drawer(name, view))
         if self.panel is not None:
-            panel, plain, saved = self.panel, view.plain, view.save.words
+            panel, plain = self.panel, view.plain
+            saved = view.save.words.replace("saved", "SAVED", 1)
             self._zones["panel"].show(lambda width, height: panel.draw(width, height, plain, saved))
 
     # --- the keys -----------------------------------------------------------------------------------------

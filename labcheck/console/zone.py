@@ -49,6 +49,12 @@ class Zone(Widget):
         if width and height:
             self._take(draw(width, height))
 
+    def forget(self) -> None:
+        """Drop what was drawn: a zone that comes back into sight must not show how things stood before."""
+        self._strips.clear()
+        self._content, self._lines = None, []
+        self.refresh()
+
     def _take(self, content: Content) -> None:
         if self._content is not None and self._content.is_same(content):
             return
