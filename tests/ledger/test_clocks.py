@@ -191,6 +191,18 @@ def test_another_boot_is_noticed_with_the_wall_difference() -> None:
 def test_a_stall_is_noticed_only_where_a_beat_was_promised() -> None:
     assert told(ClockWatch(stamp(0), stall_us=15_000_000), stamp(30)) == [("stalled", 30_000_000, "boot")]
     assert told(ClockWatch(stamp(0)), stamp(30)) == []
+    assert told(ClockWatch(stamp(0), stall_us=15_000_000), stamp(15)) == [("stalled", 15_000_000, "boot")]
+    assert told(ClockWatch(stamp(0), stall_us=15_000_000), stamp(14.999999)) == []
+
+
+def test_a_slew_is_counted_anew_after_a_restart() -> None:
+    def slewed(seconds: float, by_us: int, boot: str) -> Stamp:
+        return stamp(seconds, wall_us=stamp(seconds).wall_us + by_us, boot_id=boot)
+
+    before = [slewed(0, 0, "one"), slewed(5, 400_000, "one")]
+    after = [slewed(60, 0, "two"), slewed(65, 400_000, "two"), slewed(70, 499_999, "two")]
+    assert [kind for kind, _, _ in told(ClockWatch(), *before, *after)] == ["reboot"]
+    assert [kind for kind, _, _ in told(ClockWatch(), *after, slewed(75, 500_000, "two"))] == ["drift"]
 
 
 def test_a_press_stamped_before_the_last_sample_says_nothing() -> None:
