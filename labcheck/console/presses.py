@@ -214,10 +214,18 @@ def panel_for(screen: CaseScreen, refusal: Refusal, back: Panel | None) -> Panel
 def quit_panel(screen: CaseScreen, console: Console) -> Panel:
     """Leaving is asked. An unfinished case is never closed by it."""
     pick = _module("pick")
+    def go_home(_press: Press) -> None:
+        if screen.session.waiting:
+            screen.tell("not yet: a press is still to be saved")
+        else:
+            console.go_home()
+
     items = [
         pick.Item("quit the program", lambda _press: console.leave()),
-        pick.Item("to the first screen", lambda _press: console.go_home()),
+        pick.Item("to the first screen", go_home),
     ]
     lead = ["the case stays as it is; the next start offers it first"]
+    if screen.session.waiting:
+        lead.append(f"NOT SAVED YET: {screen.session.waiting} press(es); write them on paper before you quit")
     made: Panel = pick.Pick(screen, "QUIT?", items, lead, "quit")
     return made

@@ -1,0 +1,184 @@
+"""Late entries, repairs and sign-out, key by key, on a real session in memory."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from labcheck.console.panels.late import wall_time
+from tests.console.desk import TestDesk
+from tests.console.test_panels import crossing, last
+
+# --- late entries -----------------------------------------------------------------------------------------------
+
+
+def test_a_forgotten_call_is_three_keys_and_carries_both_times() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.wait(600)
+    desk.press("l", "3", "enter")
+    event = last(desk)
+    assert event.kind == "stage.opened"
+    assert event.mode == "late"
+    assert 180_000_000 <= event.lag_us <= 182_000_000
+
+
+def test_minutes_count_back_from_the_press_that_chose_them() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.wait(600)
+    desk.press("l")
+    chosen = desk.now().wall_us
+    desk.press("5")
+    desk.wait(40)
+    desk.press("r", "1", "2", "7", "4", "enter")
+    assert last(desk).happened.wall_us == chosen - 300_000_000
+
+
+def test_now_is_never_offered_as_the_time_of_a_late_entry() -> None:
+    desk = TestDesk()
+    desk.press("l", "enter", "4", "7")
+    assert desk.panel is not None
+    assert desk.kinds() == ["case.opened"]
+
+
+def test_a_late_attempt_result_is_three_keys() -> None:
+    desk = crossing()
+    desk.wait(400)
+    desk.press("l", "3")
+    place = next(n for n, item in enumerate(desk.panel.items) if item.text == "attempt: crossed")  # type: ignore[union-attr]
+    desk.press(desk.panel.digit_of(place))  # type: ignore[union-attr]
+    closed = last(desk)
+    assert closed.what.outcome == "crossed"
+    assert closed.mode == "late"
+
+
+def test_a_mark_can_be_described_later_and_gives_its_time() -> None:
+    desk = TestDesk()
+    desk.press("enter", "f2")
+    marked = last(desk).happened.wall_us
+    desk.wait(300)
+    desk.press("l", "6", "n", *"shivering", "enter")
+    assert last(desk).what.text == "shivering"
+    assert last(desk).happened.wall_us == marked
+
+
+def test_why_it_is_late_is_one_more_key_and_otherwise_stays_unsaid() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.wait(600)
+    desk.press("l", "3", "d", "1", "1")
+    assert last(desk).late_reason is None
+    desk.press("l", "3", "tab", "d", "1", "1")
+    assert last(desk).late_reason == "haemodynamics"
+
+
+def test_an_answered_step_is_not_answered_again_by_the_same_key() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.step_at = 1
+    desk.press("right")
+    assert desk.kinds() == ["step.answered"]
+    before = desk.case.head_seq
+    desk.step_at = 1
+    desk.press("right")
+    assert desk.case.head_seq == before
+    desk.press("left", "2", "1")
+    assert last(desk).what.answer == "not_done"
+
+
+def test_a_time_that_is_not_over_today_was_yesterday() -> None:
+    now = TestDesk().now()
+    later = wall_time("23:59:59", now)
+    assert later is not None
+    assert later <= now.wall_us
+    assert wall_time("25:00", now) is None
+
+
+# --- cusps, stages, corrections -----------------------------------------------------------------------------------
+
+
+def test_a_burst_on_the_wrong_cusp_is_moved_with_two_keys() -> None:
+    desk = crossing("left", "right")
+    desk.press("space", "c", "1")
+    started = [e for e in desk.case.log if e.kind == "energy.started" and desk.case.counts(e.seq)]
+    assert [e.what.cusp for e in started] == ["right"]
+    assert "event.voided" in {e.kind for e in desk.case.log}
+
+
+def test_a_cusp_is_abandoned_with_a_reason_and_the_other_goes_on() -> None:
+    desk = crossing("left", "right")
+    desk.press("c")
+    place = next(n for n, item in enumerate(desk.panel.items) if item.text == "abandon left")  # type: ignore[union-attr]
+    desk.press(desk.panel.digit_of(place), "1")  # type: ignore[union-attr]
+    assert set(desk.case.abandoned) == {"left"}
+
+
+def test_going_back_is_two_keys_and_keeps_the_earlier_visit() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.do("stage.open", stage="position", cusp="left", reason="test")
+    desk.press("s", "0")
+    assert desk.case.visit is not None
+    assert (desk.case.visit.stage, desk.case.visit.number) == ("access", 2)
+
+
+def test_an_entry_is_voided_with_a_reason_and_stays_in_the_list() -> None:
+    desk = TestDesk()
+    desk.press("f2")
+    seq = last(desk).seq
+    desk.press("e", "enter", "1", "1")
+    assert seq in desk.case.voided
+    desk.press("e")
+    assert "VOID" in desk.text()
+
+
+def test_an_amended_value_needs_the_value_and_a_reason() -> None:
+    desk = TestDesk()
+    desk.press("r", "1", "2", "7", "4", "enter", "e", "enter")
+    place = next(n for n, item in enumerate(desk.panel.items) if item.text == "amend value")  # type: ignore[union-attr]
+    desk.press(desk.panel.digit_of(place), "backspace", "5", "enter", "1")  # type: ignore[union-attr]
+    assert last(desk).kind == "event.amended"
+    assert (last(desk).what.before, last(desk).what.value) == ("274", "275")
+
+
+def test_a_coded_field_is_amended_from_a_list_of_words() -> None:
+    desk = crossing()
+    desk.press("space", "space", "a", "2", "e", "enter")
+    place = next(n for n, item in enumerate(desk.panel.items) if item.text == "amend outcome")  # type: ignore[union-attr]
+    desk.press(desk.panel.digit_of(place))  # type: ignore[union-attr]
+    assert "crossed" in desk.text()
+    desk.press("1", "1")
+    assert (last(desk).what.before, last(desk).what.value) == ("failed", "crossed")
+    assert desk.case.attempts[-1].outcome == "crossed"
+
+
+# --- sign-out -----------------------------------------------------------------------------------------------------
+
+
+def test_the_case_is_sealed_only_when_nothing_is_open_and_the_head_is_shown_for_paper() -> None:
+    desk = TestDesk()
+    desk.press("enter", "o")
+    for _ in range(20):
+        if "close the case" in desk.text():
+            break
+        desk.press("1", "1")
+    assert desk.case.seal is None
+    desk.press("1")
+    assert desk.case.seal is not None
+    assert desk.ledger.head(desk.case.key).short in desk.text()
+    assert f"{desk.case.seal.seq} entries" in desk.text()
+
+
+def test_after_the_seal_a_late_fact_is_an_addendum_and_a_live_key_does_nothing() -> None:
+    desk = TestDesk()
+    desk.press("enter", "o")
+    while desk.case.seal is None:
+        desk.press(*(("1",) if "close the case" in desk.text() else ("1", "1")))
+    desk.press("escape")
+    before = desk.case.head_seq
+    desk.press("f2", "r")
+    assert desk.case.head_seq == before
+    desk.wait(900)
+    desk.press("l", "5", "r", "1", "3", "0", "2", "enter")
+    assert last(desk).kind == "addendum.added"
+    assert last(desk).what.fact.value == Decimal(302)
