@@ -65,9 +65,12 @@ def parser() -> argparse.ArgumentParser:
     command("keys", "print the key card")
     command("doctor", "say what could go wrong on this machine")
     _export(command("export", "write cases out in one or more formats, or check files that were"))
-    debrief = command("debrief", "the sheet that looks back on a case")
-    debrief.add_argument("case", metavar="CASE")
-    debrief.add_argument("--html", type=Path, default=None, metavar="FILE", help="one self-contained page")
+    _debrief(command("debrief", "look back on a case, or on a series of cases"))
+    actions = command("actions", "what the debriefs agreed to change: the open ones, by role")
+    actions.add_argument("--all", action="store_true", help="the closed ones too")
+    actions.add_argument("--done", type=int, default=None, metavar="N", help="action N is done; with --say")
+    actions.add_argument("--give-up", type=int, default=None, metavar="N", help="given up; with --say")
+    actions.add_argument("--say", default=None, metavar="TEXT", help="what was done, or why not")
     verify = command("verify", "prove the ledger: chain, seals and heads")
     verify.add_argument("cases", nargs="*", metavar="CASE")
     verify.add_argument(
@@ -85,6 +88,20 @@ def parser() -> argparse.ArgumentParser:
         "--checklist", type=Path, action="append", default=[], metavar="FILE", help="a lost checklist's text"
     )
     return main
+
+
+def _debrief(debrief: argparse.ArgumentParser) -> None:
+    add = debrief.add_argument
+    add("cases", nargs="*", metavar="CASE")
+    add("--html", type=Path, default=None, metavar="FILE", help="one self-contained page")
+    add("--against", nargs="+", default=[], metavar="CASE", help="exactly these earlier cases as its history")
+    add("--agreed", type=Path, default=None, metavar="FILE", help="joined revisions and agreed failure rates")
+    add("--rehearsals", action="store_true", help="a rehearsal beside earlier rehearsals")
+    add("--series", action="store_true", help="all sealed cases, or those named, as series")
+    add("--learned", default=None, metavar="TEXT", help="write down a learning point beside the case")
+    add("--action", default=None, metavar="TEXT", help="write down an action; with --owner and perhaps --by")
+    add("--owner", default=None, metavar="ROLE", help="whose role the action is; never a name")
+    add("--by", default=None, metavar="DATE", help="by which day, as 2031-04-30")
 
 
 def _export(export: argparse.ArgumentParser) -> None:

@@ -133,11 +133,19 @@ def _doubt(present: Summary, other: Summary, agreed: Agreed, rehearsals: bool) -
     return None
 
 
+def unlike_words(present: Summary, technique: str, cusps: int) -> str | None:
+    """Why a case of that technique on so many cusps cannot be compared, if that alone forbids it."""
+    if technique != present.technique:
+        return f"another technique ({technique.replace('_', ' ')})"
+    if cusps != len(present.cusps):
+        return f"another number of cusps ({cusps} and not {len(present.cusps)})"
+    return None
+
+
 def _unlike(present: Summary, other: Summary, agreed: Agreed) -> str | None:
-    if other.technique != present.technique:
-        return f"another technique ({other.technique.replace('_', ' ')})"
-    if len(other.cusps) != len(present.cusps):
-        return f"another number of cusps ({len(other.cusps)} and not {len(present.cusps)})"
+    plainly = unlike_words(present, other.technique, len(other.cusps))
+    if plainly is not None:
+        return plainly
     if other.checklist != present.checklist:
         return f"another checklist ({other.checklist})"
     if other.digest != present.digest and not agreed.joined(

@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from labcheck import __version__
@@ -24,8 +24,8 @@ LARGEST = 256 * 1024 * 1024
 """Bytes: some 100,000 cases. A larger file is not ours and is not read."""
 
 
-def read_kept(folder: Path) -> dict[str, Summary]:
-    """Case key -> summary, from the lines that are whole; empty where there is no such file."""
+def read_lines(folder: Path) -> dict[str, bytes]:
+    """Case key -> its line, unread; empty where there is no file of this version."""
     path = folder / NAME
     try:
         if path.stat().st_size > LARGEST:
@@ -35,58 +35,62 @@ def read_kept(folder: Path) -> dict[str, Summary]:
         return {}
     if lines[0] != FORMAT.encode():
         return {}
-    return {summary.case: summary for summary in map(_read, lines[1:]) if summary is not None}
+    return {line[:7].decode("ascii", "replace"): line for line in lines[1:] if line}
 
 
-def _read(line: bytes) -> Summary | None:
-    digest, _, body = line.partition(b" ")
-    if not body or hashlib.sha256(body).hexdigest().encode() != digest:
+def read_line(line: bytes, case: str, head: str) -> Summary | None:
+    """The summary in a line, if the line is whole and was made for that case up to that head."""
+    name, _, rest = line.partition(b" ")
+    digest, _, body = rest.partition(b" ")
+    if name != case.encode() or hashlib.sha256(body).hexdigest().encode() != digest:
         return None
     try:
-        return from_plain(json.loads(body))
+        found = from_plain(json.loads(body))
     except (ValueError, TypeError, KeyError, AttributeError):
         return None
+    return found if (found.case, found.head) == (case, head) else None
 
 
-def keep(folder: Path, summaries: Iterable[Summary]) -> None:
-    """Write them all, in place of what was there. Silently does nothing where the folder cannot be written."""
-    made = "".join(_line(one) for one in sorted(summaries, key=lambda s: s.case))
+def written(summary: Summary) -> bytes:
+    """The line of a summary."""
+    body = json.dumps(to_plain(summary), ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode()
+    return b" ".join((summary.case.encode(), hashlib.sha256(body).hexdigest().encode(), body))
+
+
+def keep(folder: Path, lines: Iterable[bytes]) -> None:
+    """Write all lines, in place of what was there. Silently does nothing where the folder cannot be written."""
     with contextlib.suppress(OSError):
         handle, beside = tempfile.mkstemp(prefix=f".{NAME}-", dir=folder)
         try:
-            with os.fdopen(handle, "w", encoding="utf-8") as out:
-                out.write(f"{FORMAT}\n{made}")
+            with os.fdopen(handle, "wb") as out:
+                out.write(b"\n".join((FORMAT.encode(), *sorted(lines), b"")))
             os.replace(beside, folder / NAME)
         except OSError:
             with contextlib.suppress(OSError):
                 os.unlink(beside)
 
 
-def _line(summary: Summary) -> str:
-    body = json.dumps(to_plain(summary), ensure_ascii=True, separators=(",", ":"), sort_keys=True)
-    return f"{hashlib.sha256(body.encode()).hexdigest()} {body}\n"
-
-
 def gathered(
-    folder: Path, heads: dict[str, str], make: Callable[[str], Summary | None]
+    folder: Path,
+    heads: Mapping[str, str],
+    make: Callable[[str], Summary | None],
+    making: Callable[[int], None] = lambda _: None,
 ) -> dict[str, Summary]:
     """The summaries of the cases in ``heads`` (case key -> head digest, hex), kept or made anew.
 
     ``make``: folds a case from its log and gives its summary, or None where the log cannot be read; such a
-    case is left out. What was made is kept for the next time.
+    case is left out. ``making`` is told how many are to be made. What was made is kept for the next time.
     """
-    kept = read_kept(folder)
+    lines = read_lines(folder)
     out: dict[str, Summary] = {}
-    made = 0
     for case, head in heads.items():
-        found = kept.get(case)
-        if found is not None and found.head == head:
+        found = read_line(lines[case], case, head) if case in lines else None
+        if found is not None:
             out[case] = found
-            continue
-        summary = make(case)
-        made += 1
-        if summary is not None:
-            out[case] = summary
+    absent = [case for case in heads if case not in out]
+    if absent:
+        making(len(absent))
+    made = {case: summary for case in absent if (summary := make(case)) is not None}
     if made:
-        keep(folder, {**kept, **out}.values())
-    return out
+        keep(folder, {**lines, **{case: written(one) for case, one in made.items()}}.values())
+    return {**out, **made}

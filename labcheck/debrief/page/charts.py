@@ -17,9 +17,10 @@ from labcheck.debrief.page.placing import text_width
 from labcheck.debrief.page.style import INK, LINE, PAPER
 from labcheck.debrief.summary import Summary
 
-WIDTH, HEIGHT = 520.0, 190.0
-LEFT, RIGHT, TOP, BOTTOM = 62.0, 430.0, 16.0, 160.0
-SIZE = 12.0
+WIDTH, HEIGHT = 520.0, 192.0
+LEFT, RIGHT, TOP, BOTTOM = 10.0, 388.0, 22.0, 158.0
+SIZE = 15.0
+SOLID, DASHED = "none", "6 3"
 MOST_DRAWN = 60
 """Earlier cases drawn in a run chart; median and limits are from all of them."""
 MOST_LEAFLETS = 120
@@ -71,10 +72,12 @@ def run_chart(name: str, one: Compared, cases: Sequence[Summary]) -> Markup:
 
     first = len(one.earlier) - len(shown)
     outside = {i - first for i in trend.outside}
-    marks = [(y(trend.median), f"median {lasted_words(trend.median)}", "")]
+    marks = [(y(trend.median), f"median {lasted_words(trend.median)}", SOLID)]
     if trend.limits is not None:
-        marks.append((y(trend.limits.upper), f"limit {lasted_words(trend.limits.upper)}", "6 3"))
-        marks.append((y(trend.limits.lower), f"limit {lasted_words(trend.limits.lower)}", "6 3"))
+        marks.append((y(trend.limits.upper), f"limit {lasted_words(trend.limits.upper)}", DASHED))
+        marks.append((y(trend.limits.lower), f"limit {lasted_words(trend.limits.lower)}", DASHED))
+    if one.today is not None:
+        marks.append((y(one.today), f"today {lasted_words(one.today)}", ""))
     parts = _levels(marks)
     line = " ".join(f"{number(at(i))},{number(y(v))}" for i, v in enumerate(shown))
     parts.append(el("polyline", {"points": line, "fill": "none", "stroke": LINE}))
@@ -82,15 +85,11 @@ def run_chart(name: str, one: Compared, cases: Sequence[Summary]) -> Markup:
         words = f"{labels[i]}: {lasted_words(value)}" + (", outside the limits" if i in outside else "")
         parts.append(_point(at(i), y(value), i in outside, words, one.id, value))
     if one.today is not None:
-        x, height = at(len(shown)), y(one.today)
-        parts.append(_diamond(x, height, 7, f"today {lasted_words(one.today)}"))
-        parts.append(
-            _label(x, max(TOP - 4, height - 10), f"today {lasted_words(one.today)}", "end", "strong")
-        )
+        parts.append(_diamond(at(len(shown)), y(one.today), 7, f"today {lasted_words(one.today)}"))
     parts.append(
         _label(
             LEFT,
-            BOTTOM + 22,
+            BOTTOM + 26,
             f"{len(shown)} of {len(one.earlier)} earlier cases, oldest left; log scale",
             "start",
             "quiet",
@@ -109,14 +108,18 @@ def day_words(case: Summary) -> str:
 
 
 def _levels(marks: Sequence[tuple[float, str, str]]) -> list[Markup]:
-    """Level lines with their words at the right, moved apart where two would touch."""
+    """Level lines (height, words, dashes) with their words at the right, moved apart where two would touch.
+
+    Without dashes only the words are set: for today's point, which is drawn by itself.
+    """
     parts: list[Markup] = []
     last = -math.inf
     for height, words, dash in sorted(marks):
-        look: dict[str, object] = {"x1": LEFT, "y1": height, "x2": RIGHT, "y2": height, "stroke": INK}
-        parts.append(el("line", {**look, "stroke-width": 1, **({"stroke-dasharray": dash} if dash else {})}))
-        at = max(height + 4, last + SIZE + 1)
-        parts.append(_label(RIGHT + 5, at, words, "start", ""))
+        if dash:
+            look = {"x1": LEFT, "y1": height, "x2": RIGHT, "y2": height, "stroke": INK, "stroke-width": 1}
+            parts.append(el("line", {**look, **({"stroke-dasharray": dash} if dash != SOLID else {})}))
+        at = max(height + 5, last + SIZE + 1)
+        parts.append(_label(RIGHT + 5, at, words, "start", "" if dash else "strong"))
         last = at
     return parts
 
@@ -134,7 +137,7 @@ def failure_picture(name: str, found: FailureChart) -> Markup:
     def y(value: float) -> float:
         return BOTTOM - (BOTTOM - TOP) * value / high
 
-    parts = _levels([(y(limit), f"limit {limit:.2f}", "6 3"), (y(0.0), "0", "")])
+    parts = _levels([(y(limit), f"limit {limit:.2f}", DASHED), (y(0.0), "0", SOLID)])
     line = " ".join(f"{number(at(i))},{number(y(v))}" for i, v in enumerate(path))
     parts.append(el("polyline", {"points": line, "fill": "none", "stroke": INK}))
     for i, (value, one) in enumerate(zip(path, tries, strict=True)):
@@ -146,7 +149,7 @@ def failure_picture(name: str, found: FailureChart) -> Markup:
         else:
             parts.append(titled(words, el("circle", {"cx": at(i), "cy": y(value), "r": 2, "fill": INK})))
     note = f"{len(path)} of {len(found.tries)} leaflets; cross: failed, diamond: today"
-    parts.append(_label(LEFT, BOTTOM + 22, note, "start", "quiet"))
+    parts.append(_label(LEFT, BOTTOM + 26, note, "start", "quiet"))
     return picture(name, f"Failure chart over {len(found.tries)} leaflets", WIDTH, HEIGHT, *parts)
 
 

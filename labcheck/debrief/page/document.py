@@ -5,7 +5,7 @@ from __future__ import annotations
 from labcheck.caselog.case import Case
 from labcheck.debrief.history import History, alone
 from labcheck.debrief.notes import Debriefing
-from labcheck.debrief.page import sections
+from labcheck.debrief.page import comparison, sections
 from labcheck.debrief.page.markup import el, text
 from labcheck.debrief.page.style import CSS, policy
 from labcheck.debrief.summary import summarise
@@ -24,10 +24,11 @@ def page(
         "main",
         None,
         sections.title(case),
+        sections.glance(case, beside),
         sections.lanes(case),
-        sections.intervals(case, beside),
-        sections.trends(case, beside),
-        sections.success(beside),
+        comparison.intervals(case, beside),
+        comparison.trends(case, beside),
+        comparison.success(beside),
         sections.facts(case),
         sections.writing(notes),
         sections.whole_timeline(case),

@@ -48,6 +48,7 @@ tbody th {{ white-space: nowrap; }}
 .time {{ white-space: nowrap; }}
 .long th, .long td {{ padding-top: .3mm; padding-bottom: .3mm; font-size: 90%; }}
 .half {{ max-width: 120mm; }}
+.together {{ break-inside: avoid; }}
 tr {{ break-inside: avoid; }}
 thead {{ display: table-header-group; }}
 ul {{ margin: 0 0 2mm; padding-left: 5mm; }}
@@ -64,7 +65,7 @@ figure {{ margin: 0 0 4mm; break-inside: avoid; }}
 .blank th, .blank td {{ height: 9mm; border-bottom: 1px solid {INK}; }}
 .write p {{ border-bottom: 1px solid {INK}; height: 9mm; margin: 0; max-width: none; }}
 .digest {{ font-family: "DejaVu Sans Mono", monospace; overflow-wrap: anywhere; }}
-@media print {{ body {{ padding: 0; max-width: none; font-size: 9pt; }} }}
+@media print {{ .fresh {{ break-before: page; }} body {{ padding: 0; max-width: none; font-size: 9pt; }} }}
 @media screen and (max-width: 700px) {{ .pair {{ grid-template-columns: 1fr; }} }}
 """
 

@@ -67,7 +67,9 @@ def _details(found: Sequence[Lane], whole: Scale) -> tuple[Scale, ...]:
         if max(counts.values(), default=0) < WORTH_A_DETAIL:
             break
         best = max(counts, key=lambda at: (counts[at], -at))
-        start = max(whole.from_us, best - wide // 20)
+        # A little earlier, so that what leads up to the crowd is drawn with it.
+        near = [m.at_us for lane in found for m in lane.marks if best - wide // 5 <= m.at_us <= best]
+        start = max(whole.from_us, min(near, default=best) - wide // 30)
         out.append(Scale(start, min(whole.to_us, start + wide)))
     return tuple(sorted(out, key=lambda s: s.from_us))
 
