@@ -52,9 +52,11 @@ def levels(case: Case, total: Total) -> tuple[tuple[Level, ...], tuple[str, ...]
             reasons.append(first)
             continue
         value, every, source = first
-        if total.value is not None and every and total.value >= value:
+        text = notice.text
+        if total.value is not None and every and total.value >= value + every:
             value += (total.value - value) // every * every
-        found.append(Level(value, notice.text, source))
+            text = f"{text}, repeated"
+        found.append(Level(value, text, source))
     return tuple(sorted(found, key=lambda level: level.value)), tuple(dict.fromkeys(reasons))
 
 

@@ -101,7 +101,7 @@ def test_readings_in_another_unit_are_converted_before_they_are_tallied() -> Non
         (299, "T 299 Gy·cm2, next level 300 Gy·cm2", "plain"),
         (300, "T 300 Gy·cm2, first notice (300 Gy·cm2)", "notice"),
         (399, "T 399 Gy·cm2, first notice (300 Gy·cm2)", "notice"),
-        (400, "T 400 Gy·cm2, first notice (400 Gy·cm2)", "notice"),
+        (400, "T 400 Gy·cm2, first notice, repeated (400 Gy·cm2)", "notice"),
         (500, "T 500 Gy·cm2, substantial (500 Gy·cm2)", "notice"),
     ],
 )
@@ -131,7 +131,7 @@ def test_a_number_of_the_checklist_names_the_checklists_source() -> None:
     driver = accessed(with_tallies(tally("sum", drug="heparin", notice=notices)))
     driver.do("dose.give", drug="heparin", amount=Decimal(6500))
     figure = shown(driver)["tally:t"]
-    assert figure.words == "T 6500 IU, much (6000 IU)"
+    assert figure.words == "T 6500 IU, much, repeated (6000 IU)"
     assert figure.source == "made up for tests (common practice, no source); verify locally"
 
 

@@ -113,7 +113,7 @@ def test_a_tallys_notice_is_a_prompt_for_five_minutes_and_each_level_has_its_own
     assert words(driver.at(7.1)) is None
     driver.at(8).do("prompt.silence", prompt=found.id)
     driver.at(9).do("dose.give", drug="heparin", amount=Decimal(1200))
-    assert words(driver) == "heparin 6200 IU: much"
+    assert words(driver) == "heparin 6200 IU: much, repeated"
 
 
 def test_the_number_of_tries_is_told_from_the_number_the_checklist_names() -> None:

@@ -10,12 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labcheck.caselog.events import ReadingTaken
+from labcheck.caselog.signout import signout_items
 from labcheck.caselog.steps import StepLine
 from labcheck.checklist.model import Checklist, Step
 from labcheck.checklist.plan import Plan
 from labcheck.console import plan_form, plan_lines, plan_views
 from labcheck.console.panels import help as help_panels
 from labcheck.console.panels import reading as reading_panel
+from labcheck.console.panels import signout as signout_panel
 from labcheck.console.panels import step as step_panel
 from tests.caselog.driving import small
 from tests.caselog.shipped import shipped
@@ -173,3 +175,17 @@ def test_the_planned_view_is_shown_beside_what_is_typed_and_not_typed_by_itself(
     drawn = panel.draw(80, 14).plain
     assert "planned: RAO 12 CAU 18" in drawn
     assert "-18" not in drawn
+
+
+def test_before_the_seal_the_late_watch_is_read_out_with_how_each_coronary_was_seen() -> None:
+    desk = TestDesk("left")
+    desk.do("reading.take", reading="flow", ostium="left", choice="normal", judged_by="angio")
+    for item in signout_items(desk.case, desk.now()):
+        desk.do("signout.settle", item=item.id, reason="no time")
+    panel = signout_panel.open_panel(desk)
+    assert panel is not None
+    drawn = " ".join(panel.draw(100, 20).plain.split())
+    assert "hand over: left coronary normal" in drawn
+    assert "hand over: right coronary was not looked at" in drawn
+    assert "late watch: of 38 obstructions" in drawn
+    assert "close the case and seal it" in drawn

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from labcheck.caselog.coronaries import late_watch_lines
 from labcheck.caselog.intents import AttestSeal, SealCase, SettleSignout
 from labcheck.caselog.signout import Item as Open
 from labcheck.caselog.signout import signout_items
@@ -27,6 +28,7 @@ def open_panel(desk: Desk) -> Panel | None:
         return Pick(desk, "SIGN-OUT", lines, [*lead, *(f"settled: {i.text} ({i.settled})" for i in settled)], "signout")
     lead = [
         f"nothing is open. {desk.case.head_seq} entries. Closing seals them; corrections are then new entries.",
+        *(told.words for told in late_watch_lines(desk.case)),
         *(f"settled: {i.text} ({i.settled})" for i in settled),
     ]
     return Pick(desk, "SIGN-OUT", [Item("close the case and seal it", _sealer(desk))], lead, "signout")
