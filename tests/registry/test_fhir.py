@@ -18,7 +18,7 @@ from labcheck.registry.stored import StoredCase
 from labcheck.registry.times import read_rfc3339
 from tests.registry.fhir_gates import NAMES, complaints
 from tests.registry.fhir_mutations import MUTATIONS, first
-from tests.registry.telling import everything, rehearsals
+from tests.registry.telling import TOLD, everything, head, rehearsals, told
 
 KEY = Pseudonyms(bytes(range(32)))
 Bundle = dict[str, Any]
@@ -75,6 +75,28 @@ def test_stages_are_procedures_that_are_part_of_the_case(whole: Bundle) -> None:
     skipped = next(p for p in stages if p["code"]["text"] == "Filters")
     assert skipped["status"] == "not-done"
     assert skipped["statusReason"]["text"].startswith("skipped by decision: Cerebral protection")
+
+
+def test_a_stage_nobody_ended_is_unknown_once_the_case_is_closed(tmp_path: Path) -> None:
+    visit = everything()[0].visit
+    assert visit is not None
+    closing = f"""
+[[entry]]
+at = "09:29:30"
+do = "signout.settle"
+item = "visit:{visit.seq}"
+reason = "nobody heard the call"
+[[entry]]
+at = "09:30:00"
+do = "case.seal"
+"""
+    found = bundle(told(head() + TOLD + closing), tmp_path)
+    parent, last = (
+        of(found, "Procedure")[0],
+        [p for p in of(found, "Procedure") if p["code"]["text"] == "Coronary check"],
+    )
+    assert (parent["status"], last[0]["status"]) == ("completed", "unknown")
+    assert list(check_bundle(found)) == []
 
 
 def test_a_corrected_reading_says_so_and_who_corrected_it(whole: Bundle) -> None:

@@ -12,7 +12,6 @@ STATUS = {
     "done": "completed",
     "left": "stopped",
     "abandoned": "stopped",
-    "open": "in-progress",
     "skipped_by_decision": "not-done",
     "skipped_by_call": "not-done",
     "missing": "unknown",
@@ -91,6 +90,11 @@ def _case(maker: Maker) -> Json:
     return found
 
 
+def _running(maker: Maker) -> str:
+    """The status of what has no end: once the case is closed, nobody knows how it ended."""
+    return "unknown" if maker.case["sealed"] else "in-progress"
+
+
 def _checklist(case: Json) -> str:
     return f"{case['checklist_id']} {case['checklist_digest']}"
 
@@ -98,7 +102,7 @@ def _checklist(case: Json) -> str:
 def _visit(maker: Maker, row: Json) -> Json:
     found = _base(maker, "stage", row["place"], row["seq"])
     found["partOf"] = [maker.ref("case")]
-    found["status"] = "not-done" if row["seq"] is None and row["state"] != "missing" else STATUS[row["state"]]
+    found["status"] = _visit_status(maker, row)
     if row["state"] in WHY:
         reason = row.get("reason") or row["reason_code"]
         found["statusReason"] = maker.own(
@@ -114,11 +118,17 @@ def _visit(maker: Maker, row: Json) -> Json:
     return found
 
 
+def _visit_status(maker: Maker, row: Json) -> str:
+    if row["seq"] is None and row["state"] != "missing":
+        return "not-done"
+    return _running(maker) if row["state"] == "open" else STATUS[row["state"]]
+
+
 def _attempt(maker: Maker, row: Json) -> Json:
     found = _base(maker, "attempt", row["seq"], row["seq"])
     found["extension"].append({"url": EXTENSION + "attempt-number", "valuePositiveInt": row["number"]})
     found["partOf"] = [visit_of(maker, row["seq"])]
-    state = {"success": "completed", "open": "in-progress", "abandoned": "stopped"}
+    state = {"success": "completed", "open": _running(maker), "abandoned": "stopped"}
     found["status"] = state.get(row["result"], "completed")
     title = words(maker.checklist, maker.profile, "stage", row["stage"])
     found["code"] = maker.own(f"attempt.{row['stage']}", f"{title}, attempt {row['number']}")
@@ -134,7 +144,7 @@ def _attempt(maker: Maker, row: Json) -> Json:
 def _rescue(maker: Maker, row: Json) -> Json:
     found = _base(maker, "bailout", row["seq"], row["seq"])
     found["partOf"] = [maker.ref("case")]
-    found["status"] = "completed" if row["outcome"] is not None else "in-progress"
+    found["status"] = "completed" if row["outcome"] is not None else _running(maker)
     found["category"] = maker.coded(CONCEPTS["phase.bailout"], "bailout")
     title = words(maker.checklist, maker.profile, "bailout", row["bailout"])
     found["code"] = maker.coded(concept("bailout", row["bailout"], title), title)

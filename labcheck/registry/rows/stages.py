@@ -37,7 +37,8 @@ class VisitRow(Row):
     state: Annotated[
         Literal["done", "left", "abandoned", "open", "skipped_by_decision", "skipped_by_call", "missing"],
         Column(
-            "done as called; left for another stage; abandoned with its cusp; open; skipped on purpose "
+            "done as called; left for another stage; abandoned with its cusp; open (in a closed case: nobody "
+            "said that it ended); skipped on purpose "
             "(by a decision or by a spoken call); missing (overtaken, nobody said why)."
         ),
     ]
