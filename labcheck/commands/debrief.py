@@ -79,8 +79,8 @@ def _write_page(path: Path, case: Case, head: str, count: int, beside: History, 
 
     made = page(case, head, count, beside, notes)
     try:
-        with Staged(path.parent) as staged, staged.create(path.name) as out:
-            out.write(made)
+        with Staged(path.parent) as staged:
+            staged.create(path.name).write(made)
     except ExportError as fault:
         raise CommandError(str(fault)) from None
     say(f"{path}: {len(made)} bytes, one page that needs nothing else; print it from any browser")

@@ -21,7 +21,8 @@ class Compared:
     """One interval or stage: today's minutes (None where it did not finish) and the earlier ones.
 
     ``trend`` is over the earlier cases alone, so that today cannot widen the limits it is held against.
-    ``wall``: how many of the earlier ones were measured by the wall clock only.
+    ``wall``: how many of the earlier ones were measured by the wall clock only. ``whole_series``: these are all
+    cases of a series, with no case of today beside them.
     """
 
     id: str
@@ -31,6 +32,7 @@ class Compared:
     trend: gates.Trend | None
     earlier: tuple[float, ...]
     wall: int
+    whole_series: bool = False
 
     @property
     def chartable(self) -> bool:
@@ -67,13 +69,14 @@ def own_words(one: Compared, *, interval: bool = True) -> str:
     ``interval``: also that of the median, where there is one.
     """
     n = len(one.earlier)
+    earlier = "" if one.whole_series else " earlier"
     if n == 0:
-        return "no earlier case"
+        return f"no{earlier} case"
     if n < gates.HISTORY_FROM:
-        return f"{n} earlier: {', '.join(map(lasted_words, one.earlier))}"
+        return f"{n}{earlier}: {', '.join(map(lasted_words, one.earlier))}"
     against = one.against or gates.against_history(one.earlier[-1], one.earlier)
     if isinstance(against, Reason) or against.quartiles is None:
-        return f"{n} earlier"
+        return f"{n}{earlier}"
     q = against.quartiles
     said = f"median {lasted_words(q.median)}, quartiles {lasted_words(q.lower)} to {lasted_words(q.upper)}, n={n}"
     if interval and against.median_interval is not None:
@@ -105,9 +108,10 @@ def trend_words(one: Compared) -> str:
     trend = one.trend
     if trend is None or trend.median is None:
         return ""
-    said = [f"median of {len(one.earlier)} earlier {lasted_words(trend.median)}"]
+    cases = "cases" if one.whole_series else "earlier cases"
+    said = [f"median of {len(one.earlier)} {cases} {lasted_words(trend.median)}"]
     if trend.limits is None:
-        said.append(f"no limits below {gates.LIMITS_PROVISIONAL_FROM} earlier cases")
+        said.append(f"no limits below {gates.LIMITS_PROVISIONAL_FROM} {cases}")
     else:
         low, high = lasted_words(trend.limits.lower), lasted_words(trend.limits.upper)
         said.append(f"{trend.standing.value} limits {low} to {high}")
@@ -115,7 +119,7 @@ def trend_words(one: Compared) -> str:
             inside = trend.limits.lower <= one.today <= trend.limits.upper
             said.append("today inside" if inside else "TODAY OUTSIDE THE LIMITS")
         if trend.outside:
-            said.append(f"{len(trend.outside)} earlier outside")
+            said.append(f"{len(trend.outside)} {cases} outside")
     run = long_runs([*one.earlier, *([one.today] if one.today is not None else [])], trend.median)
     said.append(f"{RUN_WORDS} {_to_where(len(one.earlier), run)}" if run else "no run of 8 on one side")
     return "; ".join(said)
@@ -125,7 +129,7 @@ RUN_WORDS = "8 or more in a row on one side of the median,"
 
 
 def _to_where(earlier: int, run: tuple[int, ...]) -> str:
-    return "up to today" if run[-1] >= earlier else f"last at earlier case {run[-1] + 1}"
+    return "up to today" if run[-1] >= earlier else f"last at case {run[-1] + 1}"
 
 
 def ordinal(n: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+_GLUE = "\N{NO-BREAK SPACE}"
 WIDTH = 80
 """Columns: what a remote shell has."""
 
@@ -22,9 +23,15 @@ def heading(title: str) -> list[str]:
 def wrapped(text: str, first: str = "", rest: str | None = None) -> list[str]:
     """Text broken at blanks, the first line behind ``first``, the others behind ``rest`` (or as far in)."""
     indent = " " * len(first) if rest is None else rest
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False
-    ) or [first.rstrip()]
+    # A per cent sign stays with its number.
+    lines = textwrap.wrap(
+        text.replace(" %", f"{_GLUE}%"),
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=indent,
+        break_on_hyphens=False,
+    )
+    return [line.replace(_GLUE, " ") for line in lines] or [first.rstrip()]
 
 
 def bullets(texts: Iterable[str]) -> list[str]:

@@ -73,7 +73,7 @@ def times_of(cases: Sequence[Summary]) -> tuple[Compared, ...]:
 def _compared(id_: str, title: str, minutes: list[float], wall: int) -> Compared:
     trend = gates.trend(minutes)
     kept = tuple(minutes)
-    return Compared(id_, title, None, None, None if isinstance(trend, Reason) else trend, kept, wall)
+    return Compared(id_, title, None, None, None if isinstance(trend, Reason) else trend, kept, wall, True)
 
 
 def _times(cases: Sequence[Summary]) -> Iterator[str]:

@@ -36,6 +36,8 @@ class Markup:
 
 def shown(text: str) -> str:
     """Text as a page may show it: what steers or hides (control and direction signs) is written out."""
+    if text.isprintable():
+        return text
     return "".join(c if c.isprintable() or c in "\n" else f"\\u{ord(c):04x}" for c in text)
 
 
