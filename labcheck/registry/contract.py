@@ -32,7 +32,7 @@ def contract_files(top: Path) -> dict[str, bytes]:
     ]
     example = example_files(top / EXAMPLE_CHECKLIST, top / EXAMPLE_SCRIPT)
     book = {"codebook.csv": codebook(checklists)}
-    return {**description_files(), **book, **{f"example/{name}": data for name, data in example.items()}}
+    return {**description_files(), **book, **example}
 
 
 def description_files() -> dict[str, bytes]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ import pytest
 from labcheck.caselog.case import Case
 from labcheck.registry.checking.fhir import check_bundle
 from labcheck.registry.exporting import export_case
+from labcheck.registry.fhir.extensions import EXTENSIONS, definition
 from labcheck.registry.identifiers import Identifiers
 from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase
@@ -46,6 +48,18 @@ def test_every_reader_accepts_every_rehearsal_under_every_profile(tmp_path: Path
     report = complaints(bundles, tmp_path)
     assert [said for said in report if any(said.values())] == []
     assert [str(f) for b in bundles for f in check_bundle(b)] == []
+
+
+def test_every_reader_accepts_our_extensions_and_every_extension_used_is_defined(
+    whole: Bundle, tmp_path: Path
+) -> None:
+    definitions = [definition(one) for one in EXTENSIONS]
+    entries = [{"fullUrl": d["url"], "resource": d} for d in definitions]
+    (report,) = complaints([{"resourceType": "Bundle", "type": "collection", "entry": entries}], tmp_path)
+    assert not any(report.values()), report
+    used = set(re.findall(r"urn:labcheck:fhir:[a-z-]+", json.dumps(whole)))
+    assert used <= {d["url"] for d in definitions}
+    assert "urn:labcheck:fhir:clock-offset" in used
 
 
 def test_every_fault_is_noticed_by_the_gates_that_are_known_to_notice_it(

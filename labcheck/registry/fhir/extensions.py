@@ -51,6 +51,13 @@ EXTENSIONS = (
         "The end as the clock told it, where that stands before the start (the clock was set, or the time was "
         "estimated) and so cannot be the end of a Period.",
     ),
+    Extension(
+        "clock-offset",
+        "Quantity",
+        ("Procedure",),
+        "What another clock (the imaging clock) showed minus what the console showed, at the last comparison. "
+        "Times are never shifted by it; every comparison is an Observation on the console.",
+    ),
     Extension("checklist", "string", ("Procedure",), "Id and digest of the checklist the case was run with."),
     Extension("attempt-number", "positiveInt", ("Procedure",), "Number of the try on this leaflet in this stage."),
 )  # fmt: skip

@@ -59,7 +59,7 @@ def _base(maker: Maker, kind: str, name: object, seq: int | None) -> Json:
 def _case(maker: Maker) -> Json:
     case = maker.case
     found = _base(maker, "case", "", None)
-    found["extension"] = [{"url": EXTENSION + "checklist", "valueString": _checklist(case)}]
+    found["extension"] = [{"url": EXTENSION + "checklist", "valueString": _checklist(case)}, *_offsets(maker)]
     found["status"] = "completed" if case["sealed"] else "in-progress"
     found["code"] = maker.coded(
         CONCEPTS["procedure.valve"], "Leaflet modification before a transcatheter valve"
@@ -93,6 +93,15 @@ def _case(maker: Maker) -> Json:
 def _running(maker: Maker) -> str:
     """The status of what has no end: once the case is closed, nobody knows how it ended."""
     return "unknown" if maker.case["sealed"] else "in-progress"
+
+
+def _offsets(maker: Maker) -> list[Json]:
+    """How far each other clock was off when it was last compared."""
+    last = {row["clock"]: row["clock_offset_s"] for row in maker.rows["clocks"]}
+    return [
+        {"url": EXTENSION + "clock-offset", "valueQuantity": maker.quantity(offset_s, "s")}
+        for offset_s in last.values()
+    ]
 
 
 def _checklist(case: Json) -> str:
