@@ -36,5 +36,5 @@ def _in_panel(panel: Panel) -> tuple[FooterKey, ...]:
     if panel.typing:
         return (FooterKey("Enter", "record"), FooterKey("Esc", "leave"), FooterKey("F4", "bailout"),
                 FooterKey("F2", "mark"), FooterKey("F9", "undo"))  # fmt: skip
-    return (FooterKey("1-9", "pick"), FooterKey("Down", "move"), FooterKey("Esc", "leave"),
-            FooterKey("B", "bailout"), FooterKey("F2", "mark"), FooterKey("F9", "undo"))  # fmt: skip
+    own = tuple(FooterKey(key, word) for key, word in panel.hints)
+    return (*own, *_named("back", "bailout", "mark", "undo"))

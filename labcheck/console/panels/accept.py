@@ -16,6 +16,7 @@ class Accept(Panel):
     """Enter takes the value as it is, Left goes back to change it."""
 
     id = "accept"
+    hints = (("Enter", "it is right"), ("Left", "change"))
 
     def __init__(self, desk: Desk, refusal: Refusal, back: Panel | None) -> None:
         super().__init__(desk, "IS THAT RIGHT?")

@@ -22,6 +22,7 @@ class Entries(Panel):
     """Every entry, the last one marked. Enter opens what can be done with the marked one."""
 
     id = "entries"
+    hints = (("Up", "earlier"), ("Enter", "correct"))
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk, "ENTRIES")

@@ -21,6 +21,8 @@ MARK_WORDS = {
 class Reader(Panel):
     """Paragraphs that scroll. Each is a key (or "") and a text."""
 
+    hints = (("Down", "read on"), ("PageDown", "further"))
+
     def __init__(self, desk: Desk, title: str, paragraphs: list[tuple[str, str]], panel_id: str) -> None:
         super().__init__(desk, title)
         self.id = panel_id

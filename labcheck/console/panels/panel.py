@@ -62,10 +62,11 @@ class Desk(Protocol):
 
 
 class Panel:
-    """Base of all panels. ``typing``: printable keys are text here."""
+    """Base of all panels. ``typing``: printable keys are text here. ``hints``: its own keys for the bottom row."""
 
     id = "panel"
     typing = False
+    hints: tuple[tuple[str, str], ...] = (("1-9", "pick"), ("Down", "move"))
 
     def __init__(self, desk: Desk, title: str) -> None:
         self.desk = desk
