@@ -58,20 +58,25 @@ class BigClock:
 
 
 def figures(case: Case, now: Stamp) -> tuple[Figure, ...]:
-    """Every figure worth a line now: what is running first, then watches, then tallies, in checklist order.
-
-    After the seal time stands still.
+    """Every figure worth a line now: what is running first, then watches, what the present stage is about, then
+    tallies in checklist order and what is computed from them. After the seal time stands still.
     """
     at = case.seal.at if case.seal is not None else now.moment()
+    computed = tuple(_computed(case, at))
     return (
         *_bailouts(case, at),
         *_runs(case, at),
         *_samples(case, at),
         *_watches(case, at),
+        *(figure for figure in computed if _of_this_stage(figure)),
         *_tallies(case, at),
         *_rechecks(case, at),
-        *_computed(case, at),
+        *(figure for figure in computed if not _of_this_stage(figure)),
     )
+
+
+def _of_this_stage(figure: Figure) -> bool:
+    return figure.id.partition(":")[0] in ("view", "late_watch")
 
 
 def _computed(case: Case, at: Moment) -> Iterator[Figure]:

@@ -241,3 +241,11 @@ def test_no_reading_however_odd_makes_an_exception_or_a_silent_wrong_unit(taken:
         ):
             assert "\n" not in figure.words
             assert "nan" not in figure.words.lower().split()
+
+
+def test_what_the_present_stage_hands_over_stands_before_the_tallies() -> None:
+    driver = case()
+    driver.do("reading.take", reading="contrast", value=Decimal(50))
+    driver.do("stage.open", stage="signout", reason="order")
+    ids = list(shown(driver))
+    assert ids.index("late_watch:left") < ids.index("tally:contrast")
