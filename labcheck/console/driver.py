@@ -50,7 +50,15 @@ def console_driver(base: type[Driver]) -> type[Driver]:
     from textual.drivers.linux_driver import LinuxDriver
 
     class ConsoleDriver(LinuxDriver):
-        """Reads as LinuxDriver does, but from cleaned bytes, and starts afresh if the parser fails."""
+        """Reads as LinuxDriver does, but from cleaned bytes; starts afresh if the parser fails or it was stopped."""
+
+        def _sigcont_application(self, *_: object) -> None:
+            # Stopped from outside, the terminal was not given back first. Starting on top of what still runs
+            # would leave two threads that share the keys between them: letters where a paste or a key was meant.
+            if self._auto_restart and not self._must_signal_resume:
+                self.suspend_application_mode()
+                self._must_signal_resume = True
+            super()._sigcont_application()
 
         def run_input_thread(self) -> None:
             selector = selectors.SelectSelector()

@@ -53,6 +53,7 @@ class Terminal:
         self._stream = pyte.ByteStream(self.screen)
         self._tail = b""
         self.received = 0
+        self._hung_up = False
         self.child = pexpect.spawn(
             arguments[0],
             list(arguments[1:]),
@@ -168,8 +169,23 @@ class Terminal:
         status: int | None = -self.child.signalstatus if self.child.signalstatus else self.child.exitstatus
         return status
 
+    def hang_up(self) -> bool:
+        """Close the terminal under the program, as a window that is shut; True once the program has ended."""
+        self._hung_up = True
+        os.close(self.child.fileno())
+        until = time.monotonic() + PATIENCE
+        while time.monotonic() < until:
+            ended, _ = os.waitpid(self.child.pid, os.WNOHANG)
+            if ended:
+                return True
+            time.sleep(0.05)
+        os.kill(self.child.pid, signal.SIGKILL)
+        return False
+
     def close(self) -> None:
         """End the program whatever it is doing."""
+        if self._hung_up:
+            return
         if self.child.isalive():
             self.child.kill(signal.SIGKILL)
         self.child.close(force=True)
