@@ -12,7 +12,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import SECOND
 from labcheck.caselog.deviations import deviations
 from labcheck.caselog.endpoints import endpoints
-from labcheck.caselog.entry_words import bailout_title
+from labcheck.caselog.entry_words import bailout_title, outcome_words
 from labcheck.caselog.intervals import interval_table
 from labcheck.caselog.stamps import span
 from labcheck.caselog.steps import step_lines
@@ -38,7 +38,7 @@ class Lasted:
 
 @dataclass(frozen=True, slots=True)
 class Leaflet:
-    """What became of one target: ``answer`` is yes, no or pending; ``value`` the outcome behind it."""
+    """What became of one target: ``answer`` is yes, no or pending; ``value`` the outcome in words, if any."""
 
     cusp: str
     answer: str
@@ -131,7 +131,7 @@ def summarise(case: Case, head: str) -> Summary:
         sealed=case.seal is not None,
         times=_times(case),
         leaflets=tuple(
-            Leaflet(e.cusp, e.answer, e.value or "")
+            Leaflet(e.cusp, e.answer, _outcome(case, e.value))
             for e in found
             if e.name == "leaflet_modified" and e.cusp is not None
         ),
@@ -143,6 +143,12 @@ def summarise(case: Case, head: str) -> Summary:
         making=_making(case),
         whole=_completeness(case),
     )
+
+
+def _outcome(case: Case, value: str | None) -> str:
+    """The outcome behind a target's result in the checklist's words."""
+    stages = [s for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
+    return outcome_words(case, stages[-1].id, value) if value and stages else value or ""
 
 
 def _times(case: Case) -> tuple[Lasted, ...]:

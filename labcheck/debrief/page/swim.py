@@ -141,14 +141,14 @@ def _axis(drawn: Trace, scale: Scale, bottom: float) -> Markup:
             continue
         x = scale.x(at)
         label = span_words(tick * step_us) if step < 1 else f"{round(tick * step)}"
-        parts.append(el("line", {"x1": x, "y1": 24, "x2": x, "y2": bottom, "stroke": "#d3d7db"}))
+        parts.append(el("line", {"x1": x, "y1": 26, "x2": x, "y2": bottom, "stroke": "#d3d7db"}))
         side = "end" if x + text_width(label, SIZE) / 2 > WIDTH else "middle"
-        parts.append(_text(x, 20, label, side, "quiet"))
+        parts.append(_text(x, 22, label, side, "quiet"))
     since = "since access" if drawn.access_us is not None else "since opening"
     unit = "min:s" if step < 1 else "min"
-    parts.append(_text(4, 20, f"{unit} {since}", "start", "quiet"))
+    parts += [_text(4, 9, since, "start", "quiet"), _text(4, 22, unit, "start", "quiet")]
     ends = ((LEFT, scale.from_us, "start"), (RIGHT, scale.to_us, "end"))
-    parts += [_text(x, 8, when_words(drawn.start, at), side, "quiet") for x, at, side in ends]
+    parts += [_text(x, 9, when_words(drawn.start, at), side, "quiet") for x, at, side in ends]
     return el("g", {"class": "axis"}, *parts)
 
 
