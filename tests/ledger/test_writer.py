@@ -125,7 +125,7 @@ def test_what_was_not_saved_is_sent_again_in_order_and_the_side_file_goes(
 
 
 def test_a_retry_that_fails_in_the_middle_keeps_the_rest(
-    failing: FailingLedger, writer: Writer, maker: Maker
+    failing: FailingLedger, writer: Writer, maker: Maker, states: list[State]
 ) -> None:
     failing.errors = [NotSaved("1"), NotSaved("2")]
     presses = [maker.note("a"), maker.note("b")]
@@ -135,6 +135,7 @@ def test_a_retry_that_fails_in_the_middle_keeps_the_rest(
     with pytest.raises(NotSaved, match="4"):
         writer.retry().result(5)
     assert writer.unsaved == (presses[1],)
+    assert states == ["read_only", "held", "read_only"]
     assert writer.retry().result(5).seqs == (3,)
 
 
@@ -212,6 +213,7 @@ def test_closing_finishes_what_was_handed_over_and_refuses_the_rest(
     futures = [writer.submit(maker.note()) for _ in range(5)]
     writer.close(5)
     assert [future.result(0).seqs for future in futures] == [(n,) for n in range(2, 7)]
+    assert writer.state == "closed"
     with pytest.raises(NotSaved, match="closed"):
         writer.submit(maker.note()).result(0)
 
