@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field, TypeAdapter
+from pydantic import ConfigDict, Field, TypeAdapter
 
 from labcheck.caselog.course import (
     AttemptClosed,
@@ -59,7 +59,6 @@ from labcheck.checklist.words import Strict
 
 __all__ = [
     "AFTER_SEAL",
-    "EVENT",
     "KINDS",
     "PAYLOAD",
     "REFERENCES",
@@ -223,15 +222,16 @@ class Event(Strict):
         return tuple(n for n in (*found, self.from_mark) if isinstance(n, int))
 
 
-EVENT: TypeAdapter[Event] = TypeAdapter(Event)
-PAYLOAD: TypeAdapter[Any] = TypeAdapter(Payload)
+# Built at first use: building them takes longer than the rest of the console's start put together.
+_LATER = ConfigDict(defer_build=True)
+PAYLOAD: TypeAdapter[Any] = TypeAdapter(Payload, config=_LATER)
 
 
 def to_body(event: Event) -> dict[str, Any]:
     """The event as plain JSON values: strings, whole numbers, booleans, null; no floats."""
-    return EVENT.dump_python(event, mode="json")  # type: ignore[no-any-return]
+    return event.model_dump(mode="json")
 
 
 def from_json(text: str | bytes) -> Event:
     """Read one event back. Raises ``pydantic.ValidationError`` when it is not one."""
-    return EVENT.validate_json(text)
+    return Event.model_validate_json(text)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field, TypeAdapter
+from pydantic import ConfigDict, Field, TypeAdapter
 
 from labcheck.caselog.events import ClockNoticed, Fact, Name, Note, Recorder, Seq, Short
 from labcheck.caselog.stamps import Micros
@@ -335,7 +335,7 @@ AnyIntent = Annotated[
     | TakeLease,
     Field(discriminator="do"),
 ]
-INTENT: TypeAdapter[Any] = TypeAdapter(AnyIntent)
+INTENT: TypeAdapter[Any] = TypeAdapter(AnyIntent, config=ConfigDict(defer_build=True))
 INTENT_MODELS: dict[str, type[Intent]] = {
     member.model_fields["do"].default: member for member in get_args(get_args(AnyIntent)[0])
 }

@@ -79,4 +79,4 @@ Big = Annotated[str, StringConstraints(pattern=r"^[A-Z0-9 \-]{1,12}$")]
 class Strict(BaseModel):
     """Base of every model that is read from a file or from the ledger."""
 
-    model_config = ConfigDict(strict=True, frozen=True, extra="forbid")
+    model_config = ConfigDict(strict=True, frozen=True, extra="forbid", defer_build=True)

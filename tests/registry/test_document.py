@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.events import EVENT
+from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, refold
 from labcheck.checklist.reading import digest, read_checklist
 from labcheck.ledger import canonical, chain
@@ -83,7 +83,7 @@ def test_the_stored_entries_give_the_same_case_and_the_same_head(
     for entry in content["events"]:
         body = canonical.encode(entry["stored"])
         assert entry["stored"].pop("prev") == prev.hex()
-        events.append(EVENT.validate_json(json.dumps(entry["stored"])))
+        events.append(Event.model_validate_json(json.dumps(entry["stored"])))
         assert chain.link(events[-1], prev).body == body
         prev = chain.digest(body)
         assert entry["sha256"] == prev.hex()

@@ -14,7 +14,7 @@ from pydicom import dcmread
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Decided, decide
-from labcheck.caselog.events import EVENT, Event
+from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, fold_all
 from labcheck.caselog.intents import INTENT_MODELS
 from labcheck.caselog.stamps import Stamp
@@ -36,7 +36,7 @@ def presses(document: dict[str, Any]) -> Iterator[list[Event]]:
     press: list[Event] = []
     for entry in document["events"]:
         stored = {key: value for key, value in entry["stored"].items() if key != "prev"}
-        event = EVENT.validate_json(json.dumps(stored))
+        event = Event.model_validate_json(json.dumps(stored))
         if press and press[0].press != event.press:
             yield press
             press = []

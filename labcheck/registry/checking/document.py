@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from labcheck.caselog.events import EVENT
+from labcheck.caselog.events import Event
 from labcheck.checklist.reading import digest
 from labcheck.ledger import canonical, chain
 from labcheck.registry.checking.finding import Finding
@@ -80,7 +80,7 @@ def _chain(document: Json) -> Iterator[Finding]:
 
 
 def _columns(entry: Json, where: str) -> Iterator[Finding]:
-    event = EVENT.validate_json(json.dumps({k: v for k, v in entry["stored"].items() if k != "prev"}))
+    event = Event.model_validate_json(json.dumps({k: v for k, v in entry["stored"].items() if k != "prev"}))
     told = (entry["kind"], entry["occurred_at"], entry["recorded_at"], entry["recorder"], entry["mode"])
     if told != (event.kind, rfc3339(event.happened), rfc3339(event.entered), event.recorder, event.mode):
         yield Finding(where, "its columns do not say what is stored")
