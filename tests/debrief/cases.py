@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 from functools import cache
+from itertools import groupby
 from pathlib import Path
 
 from labcheck.caselog.case import Case
@@ -15,6 +16,7 @@ from labcheck.caselog.script import read_script
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import read_checklist
 from labcheck.debrief.summary import Leaflet, Summary, summarise
+from labcheck.ledger.store import open_ledger
 from tests.caselog.driving import Driver
 
 SHIPPED = Path(__file__).parents[2] / "checklists"
@@ -92,6 +94,17 @@ def key(number: int) -> str:
     """A case key of its own for every number below 28**3."""
     letters = "BCDFGHJKLMNPQRSTVWXZ23456789"
     return f"H{letters[number // 784 % 28]}{letters[number // 28 % 28]}{letters[number % 28]}-22"
+
+
+def put(folder: Path, name: str, case: str) -> str:
+    """A shipped rehearsal, saved in a ledger under that key."""
+    log = played(name, case).log
+    checklist = read_script((SHIPPED / "rehearsals" / f"{name}.toml").read_bytes(), name).head.checklist
+    ledger = open_ledger(folder)
+    ledger.keep_checklist((SHIPPED / f"{checklist}.toml").read_bytes())
+    ledger.append_case([tuple(press) for _, press in groupby(log, key=lambda event: event.press)])
+    ledger.close()
+    return case
 
 
 def summary(case: Case) -> Summary:
