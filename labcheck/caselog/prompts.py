@@ -150,7 +150,7 @@ def _missing(case: Case, at: Moment) -> Iterator[Suggestion]:
         stage = finding.stage(case.checklist, attempt.stage)
         for option in stage.attempts.outcomes if stage is not None and stage.attempts else ():
             result = outcome_words(case, attempt.stage, option.id)
-            fields = {"outcome": option.id}
+            fields = {"outcome": option.id, "stage": attempt.stage, "cusp": attempt.cusp}
             yield Suggestion(f"{attempt_name(case, attempt.seq)}: {result}", "attempt.close", fields)
     slot = next_slot(case)
     if slot is not None:

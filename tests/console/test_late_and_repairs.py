@@ -105,6 +105,24 @@ def test_a_burst_on_the_wrong_cusp_is_moved_with_two_keys() -> None:
     assert "event.voided" in {e.kind for e in desk.case.log}
 
 
+def test_the_result_of_a_moved_attempt_goes_to_the_cusp_it_was_moved_to() -> None:
+    desk = crossing("left", "right")
+    desk.press("space", "space", "c", "1", "a")
+    assert desk.panel is not None
+    assert desk.panel.title == "RESULT of attempt 1, right"
+    desk.press("1")
+    assert [(a.cusp, a.number, a.outcome is not None) for a in desk.case.attempts] == [("right", 1, True)]
+
+
+def test_the_late_result_of_a_moved_attempt_goes_to_the_cusp_it_was_moved_to() -> None:
+    desk = crossing("left", "right")
+    desk.press("space", "space", "c", "1")
+    desk.wait(400)
+    desk.press("l", "3", "1")
+    assert [(a.cusp, a.number, a.outcome is not None) for a in desk.case.attempts] == [("right", 1, True)]
+    assert last(desk).mode == "late"
+
+
 def test_a_cusp_is_abandoned_with_a_reason_and_the_other_goes_on() -> None:
     desk = crossing("left", "right")
     desk.press("c")

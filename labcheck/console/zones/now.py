@@ -242,10 +242,12 @@ def _rescues(case: Case, now: Stamp, brief: bool) -> list[Piece]:
 
 def _attempt_words(case: Case, stage: Stage) -> str:
     attempt = case.attempt
-    if attempt is not None:
-        return f"attempt {attempt.number}"
     visit = case.visit
     cusp = visit.cusp if visit else None
+    if attempt is not None:
+        # A moved attempt is not on the cusp in block letters, so it says its own.
+        own = "" if cusp in (None, attempt.cusp) else f", {CUSP_WORDS[attempt.cusp]}"
+        return f"attempt {attempt.number}{own}"
     last: Attempt | None = next(
         (a for a in reversed(case.attempts) if a.stage == stage.id and a.cusp == cusp), None
     )
