@@ -12,7 +12,8 @@ from labcheck.registry.rows.fields import CaseId, CuspColumn, OstiumColumn
 
 ENDPOINTS: Mapping[str, str] = {
     "technical_success": "VARC-3 technical success at exit from the room: alive; access, delivery and retrieval "
-    "successful; one valve, in the correct position; no unplanned surgery or intervention.",
+    "successful; one valve, in the correct position; no unplanned surgery or intervention. "
+    "pending for techniques whose valve is not aortic.",
     "death_in_room": "Died before leaving the room.",
     "procedural_death": "VARC-3 procedural death: certain when it happened in the room, else judged later.",
     "device_success": "VARC-3 device success, at 30 days.",
