@@ -5,6 +5,7 @@ decided in ``labcheck.reference.statistics.gates``.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labcheck.caselog.clockwords import SECOND, span_words
 from labcheck.debrief.history import History
@@ -45,8 +46,8 @@ def compared(history: History, id_: str, title: str) -> Compared:
     own = history.present.lasted(id_)
     today = own.minutes if own is not None else None
     earlier = history.minutes(id_)
-    against = gates.against_history(today, earlier) if today is not None else None
-    trend = gates.trend(earlier)
+    against = _against(today, earlier) if today is not None else None
+    trend = _trend(earlier)
     return Compared(
         id_,
         title,
@@ -56,6 +57,17 @@ def compared(history: History, id_: str, title: str) -> Compared:
         earlier,
         history.by_wall(id_),
     )
+
+
+@lru_cache(maxsize=128)
+def _against(today: float, earlier: tuple[float, ...]) -> gates.AgainstHistory | Reason:
+    """Kept, because a page says the same comparison in several places."""
+    return gates.against_history(today, earlier)
+
+
+@lru_cache(maxsize=128)
+def _trend(earlier: tuple[float, ...]) -> gates.Trend | Reason:
+    return gates.trend(earlier)
 
 
 def lasted_words(minutes: float) -> str:
@@ -74,7 +86,7 @@ def own_words(one: Compared, *, interval: bool = True) -> str:
         return f"no{earlier} case"
     if n < gates.HISTORY_FROM:
         return f"{n}{earlier}: {', '.join(map(lasted_words, one.earlier))}"
-    against = one.against or gates.against_history(one.earlier[-1], one.earlier)
+    against = one.against or _against(one.earlier[-1], one.earlier)
     if isinstance(against, Reason) or against.quartiles is None:
         return f"{n}{earlier}"
     q = against.quartiles

@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from labcheck.debrief.agreed import NOTHING, Agreed
-from labcheck.debrief.summary import Summary
+from labcheck.debrief.summary import Lasted, Summary
 from labcheck.reference.figures import Reason
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class History:
     """Earlier cases, oldest first, and how many were left out for which reason.
 
@@ -29,13 +30,22 @@ class History:
     rehearsals: bool = False
     agreed: Agreed = NOTHING
 
+    @cached_property
+    def _times(self) -> dict[str, list[Lasted]]:
+        """Every finished interval and stage by its id, oldest first."""
+        out: dict[str, list[Lasted]] = {}
+        for case in self.earlier:
+            for one in case.times:
+                out.setdefault(one.id, []).append(one)
+        return out
+
     def minutes(self, id_: str) -> tuple[float, ...]:
         """The durations of one interval or stage in the earlier cases that finished it, oldest first."""
-        return tuple(one.minutes for case in self.earlier if (one := case.lasted(id_)) is not None)
+        return tuple(one.minutes for one in self._times.get(id_, ()))
 
     def by_wall(self, id_: str) -> int:
         """How many of those were measured by the wall clock only."""
-        return sum(1 for case in self.earlier if (one := case.lasted(id_)) is not None and one.wall)
+        return sum(one.wall for one in self._times.get(id_, ()))
 
 
 def alone(present: Summary) -> History:

@@ -19,7 +19,7 @@ from labcheck import __version__
 from labcheck.debrief.summary import Summary, from_plain, to_plain
 
 NAME = "debrief-summaries.jsonl"
-FORMAT = f"labcheck summaries 1, {__version__}"
+FORMAT = f"labcheck summaries 2, {__version__}"
 LARGEST = 256 * 1024 * 1024
 """Bytes: some 100,000 cases. A larger file is not ours and is not read."""
 

@@ -5,12 +5,12 @@ A summary says nothing that the log does not say; it is made from the folded cas
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
-from typing import Any
+from dataclasses import asdict, dataclass
+from typing import Any, NamedTuple
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import SECOND
-from labcheck.caselog.deviations import deviations
+from labcheck.caselog.deviations import missing
 from labcheck.caselog.endpoints import endpoints
 from labcheck.caselog.entry_words import bailout_title, outcome_words
 from labcheck.caselog.intervals import interval_table
@@ -21,8 +21,7 @@ from labcheck.caselog.telling import lag_flagged
 MODES = ("live", "late", "transcribed", "amended")
 
 
-@dataclass(frozen=True, slots=True)
-class Lasted:
+class Lasted(NamedTuple):
     """A finished interval or stage, in microseconds. ``wall``: measured by the wall clock only."""
 
     id: str
@@ -178,9 +177,9 @@ def _completeness(case: Case) -> Completeness:
     slots = dict.fromkeys(v.slot for v in case.visits)
     lines = [line for slot in slots for line in step_lines(case, slot)]
     unanswered = [line for line in lines if line.state == "open"]
-    missing = sum(1 for d in deviations(case) if d.kind == "missing")
+    gone = len(missing(case))
     killers = sum(1 for line in unanswered if line.step.killer)
-    return Completeness(len(lines), len(unanswered), killers, max(0, missing - len(unanswered)))
+    return Completeness(len(lines), len(unanswered), killers, max(0, gone - len(unanswered)))
 
 
 def to_plain(summary: Summary) -> dict[str, Any]:
@@ -192,11 +191,11 @@ def from_plain(data: dict[str, Any]) -> Summary:
     """Read one back. Raises ``TypeError``, ``KeyError`` or ``ValueError`` on anything ``to_plain`` does not make."""
     making, whole = data["making"], data["whole"]
     live, late, transcribed, amended = making["modes"]
-    read = Summary(
+    return Summary(
         **{
             **data,
             "cusps": tuple(data["cusps"]),
-            "times": tuple(Lasted(**one) for one in data["times"]),
+            "times": tuple(map(Lasted._make, data["times"])),
             "leaflets": tuple(Leaflet(**one) for one in data["leaflets"]),
             "rescues": tuple(Rescue(**one) for one in data["rescues"]),
             "making": Making(
@@ -209,4 +208,3 @@ def from_plain(data: dict[str, Any]) -> Summary:
             "whole": Completeness(**whole),
         }
     )
-    return replace(read, times=tuple(one for one in read.times if one.us > 0))

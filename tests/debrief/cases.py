@@ -78,7 +78,7 @@ def history_like(present: Summary, n: int, failed: Sequence[int] = ()) -> list[S
             sealed=True,
             opened_us=present.opened_us - (n - number) * 21 * DAY_US,
             times=tuple(
-                replace(t, us=round(t.us * FACTORS[(number * 7 + place) % len(FACTORS)]))
+                t._replace(us=round(t.us * FACTORS[(number * 7 + place) % len(FACTORS)]))
                 for place, t in enumerate(present.times)
             ),
             leaflets=tuple(

@@ -119,7 +119,7 @@ def test_the_slowest_is_never_said_without_its_chance(today: float | None, said:
     own = summary(CASE)
     past = history_like(own, 6)
     times = tuple(
-        replace(t, us=round(today * 60_000_000)) if today is not None else t
+        t._replace(us=round(today * 60_000_000)) if today is not None else t
         for t in own.times
         if today is not None
     )

@@ -57,7 +57,7 @@ def run_chart(name: str, one: Compared, cases: Sequence[Summary]) -> Markup:
     if trend is None or trend.median is None:
         raise ValueError(f"{one.id}: too few earlier cases for a run chart")
     shown = one.earlier[-MOST_DRAWN:]
-    labels = _case_labels(one, cases)[-MOST_DRAWN:]
+    labels = _case_labels(one, cases)
     levels = [trend.median, *shown, *([one.today] if one.today is not None else [])]
     if trend.limits is not None:
         levels += [trend.limits.lower, trend.limits.upper]
@@ -99,7 +99,8 @@ def run_chart(name: str, one: Compared, cases: Sequence[Summary]) -> Markup:
 
 
 def _case_labels(one: Compared, cases: Sequence[Summary]) -> list[str]:
-    return [f"{c.case} on {day_words(c)}" for c in cases if c.lasted(one.id) is not None]
+    having = [case for case in cases if case.lasted(one.id) is not None]
+    return [f"{case.case} on {day_words(case)}" for case in having[-MOST_DRAWN:]]
 
 
 def day_words(case: Summary) -> str:
