@@ -113,11 +113,12 @@ def median_interval(values: Sequence[float], level: float = 0.95) -> MedianInter
     if not 0.0 < level < 1.0:
         return Reason("the confidence level must lie between 0 and 1")
     n = len(ordered)
-    outside, total = 0, 2**n
+    outside, total, ways = 0, 2**n, 1
     rank, coverage = 0, 0.0
     # Counted in whole numbers: r-th to (n + 1 - r)-th leaves 2 * sum(C(n, i), i < r) of 2^n outside.
     for r in range(1, n // 2 + 1):
-        outside += 2 * math.comb(n, r - 1)
+        outside += 2 * ways
+        ways = ways * (n - r + 1) // r
         covered = (total - outside) / total
         if covered < level:
             break
