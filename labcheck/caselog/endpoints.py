@@ -46,6 +46,11 @@ CONVERTED = "convert"
 PROTECTION = "coronary_protection"
 """The technique whose attempts wire a coronary: it modifies no leaflet."""
 
+MITRAL = "anterior_mitral"
+"""The technique whose valve is mitral: VARC-3 is a standard for aortic valves and says nothing of it."""
+
+NOT_AORTIC = "VARC-3 is for aortic valves; this technique's own definition is the local registry's to apply"
+
 OSTIA: tuple[Ostium, ...] = ("left", "right")
 
 
@@ -74,11 +79,16 @@ def endpoints(case: Case) -> tuple[Endpoint, ...]:
 def _all(case: Case) -> Iterator[Endpoint]:
     exit_ = room_exit(case)
     success = technical_success(exit_)
-    yield _verdict("technical_success", success, "varc_3_planned_stent_is_no_failure")
+    aortic = case.checklist.technique != MITRAL
+    if aortic:
+        yield _verdict("technical_success", success, "varc_3_planned_stent_is_no_failure")
+    else:
+        yield Endpoint("technical_success", "pending", (NOT_AORTIC,), "log")
     yield _verdict("death_in_room", death_in_room(exit_.alive), "log")
-    yield _verdict("procedural_death", procedural_death(exit_.alive), "varc_3")
+    yield _verdict("procedural_death", procedural_death(exit_.alive), "varc_3" if aortic else "log")
     for name, why in PENDING_AT_EXIT.items():
-        yield Endpoint(name.replace(" ", "_"), "pending", (why,), "varc_3")
+        because = (why,) if aortic else (why, NOT_AORTIC)
+        yield Endpoint(name.replace(" ", "_"), "pending", because, "varc_3" if aortic else "log")
     if case.checklist.technique != PROTECTION:
         for cusp in case.order:
             yield _modified(case, cusp)

@@ -53,8 +53,20 @@ def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]
             lines.append(StepLine(step, stage_id, cusp, "open", "", None))
         else:
             words = answer_words(case, step, answer.what) + _off(case, step, answer.what)
+            words += _from_before(case, answer.what)
             lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
     return tuple(lines)
+
+
+def _from_before(case: Case, what: StepAnswered) -> str:
+    """Says so when an answer was given in an earlier visit to the stage that is open again: it may be stale."""
+    visit = case.visit
+    if visit is None or (visit.stage, visit.cusp) != (what.stage, what.cusp) or what.opened is None:
+        return ""
+    earlier = next((v for v in case.visits if v.seq == what.opened), None)
+    if earlier is None or earlier.seq == visit.seq:
+        return ""
+    return f", in visit {earlier.number}"
 
 
 def _off(case: Case, step: Step, what: StepAnswered) -> str:

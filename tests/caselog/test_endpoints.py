@@ -139,8 +139,8 @@ def test_death_in_the_room_is_certain_and_so_is_procedural_death_then() -> None:
     assert answers["procedural_death", None].answer == "yes"
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_every_shipped_checklist_can_come_to_technical_success(name: str) -> None:
+@pytest.mark.parametrize("name", [name for name in NAMES if name != "anterior_mitral"])
+def test_every_aortic_checklist_can_come_to_technical_success(name: str) -> None:
     assert success(sealed(signed_out(case(name)))).answer == "yes"
 
 
@@ -158,3 +158,9 @@ def test_every_mix_of_answers_gives_one_of_three_answers_and_a_reason() -> None:
         verdict = success(driver)
         assert verdict.because
         assert verdict.answer == ("no" if {"died", "more", "failed"} & set(mix) else "pending")
+
+
+def test_an_aortic_standard_gives_no_verdict_on_a_mitral_case() -> None:
+    found = success(sealed(signed_out(case("anterior_mitral"))))
+    assert (found.answer, found.definition) == ("pending", "log")
+    assert "aortic" in found.because[0]

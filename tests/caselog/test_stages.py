@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from labcheck.caselog.deciding import Decided
 from labcheck.caselog.progress import next_slot, next_words, slot_state
+from labcheck.caselog.steps import step_lines
 from labcheck.checklist.unfolding import Slot
 from tests.caselog.driving import Driver
 
@@ -199,3 +200,14 @@ def test_attempt_numbers_run_on_over_visits_and_per_cusp() -> None:
     assert [(a.cusp, a.number, a.outcome) for a in driver.case.attempts] == [
         ("right", 1, "failed"), ("right", 2, "crossed"), ("left", 1, "fault"), ("left", 2, "crossed"),
     ]  # fmt: skip
+
+
+def test_an_answer_from_an_earlier_visit_says_which_and_an_answer_of_this_one_does_not() -> None:
+    driver = through_access(Driver())
+    driver.at(5).do("stage.open")
+    driver.do("step.answer", step="view", answer="value", value="-20 15")
+    driver.at(8).do("stage.open")
+    driver.at(9).do("stage.open", stage="position")
+    assert step_lines(driver.case, Slot("position", "left"))[0].words.endswith(", in visit 1")
+    driver.do("step.answer", step="view", answer="value", value="-22 15")
+    assert "visit" not in step_lines(driver.case, Slot("position", "left"))[0].words
