@@ -185,6 +185,25 @@ def test_every_entry_that_is_drawn_as_a_mark_is_drawn_with_its_label_exactly_onc
             assert labels.count(f"D{event.seq}") == 1
 
 
+def test_a_hundred_entries_at_one_moment_get_one_label_and_a_dot_each() -> None:
+    driver = Driver("left")
+    driver.at(5)
+    for number in range(100):
+        driver.do("note.write", text=f"note {number}")
+        driver.at(5)
+    driver.at(60).do("note.write", text="the last")
+    first, last = (
+        e.seq for e in driver.case.log if e.what in (driver.case.log[1].what, driver.case.log[100].what)
+    )
+    made_of = drawings(made(driver.case, 0))
+    labels = [text.text or "" for svg in made_of for text in svg.iter("text")]
+    assert labels.count(f"N{first} to N{last}, 100 entries") == 1
+    titles = [title.text or "" for title in made_of[0].iter("title")]
+    for event in driver.case.log[1:]:
+        assert any(title.startswith(f"[{event.seq}] ") for title in titles)
+    assert all(overlaps(svg) == [] for svg in made_of)
+
+
 def test_every_mark_says_what_it_is_when_pointed_at() -> None:
     for svg in drawings(made(played(TWO))):
         for group in svg.iter("g"):

@@ -3,47 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.clockwords import MINUTE, SECOND, span_words
+from labcheck.caselog.clockwords import MINUTE, span_words
 from labcheck.caselog.trace import Trace, trace
 from labcheck.debrief.page.lanes import Lane, LaneBar, LaneMark, lanes, when_words
 from labcheck.debrief.page.markup import Markup, el, number, picture, titled
 from labcheck.debrief.page.placing import Label, Placed, levels, rows_for, staggered, text_width
+from labcheck.debrief.page.scaling import LEFT, RIGHT, SIZE, WIDTH, Scale, details_of
 from labcheck.debrief.page.style import BAR, BAR_OTHER, INK, LANE, LINE, PAPER
 
-WIDTH = 800.0
-LEFT, RIGHT = 104.0, 794.0
-SIZE = 11.0
 BAR_HEIGHT = 17.0
 LEVEL = 14.0
 PRESSURE_HEIGHT = 46.0
-MOST_LEVELS = 6
-"""Levels of labels in the overview; a stretch that needs more is drawn again below."""
-WORTH_A_DETAIL = 3
-"""Labels below the last level; fewer simply stand lower."""
-MOST_DETAILS = 8
-MAGNIFIED = 12
+MOST_IN_ONE_PLACE = 12
+"""Labels under one point of a lane; more become one label, and the timeline has them all."""
 TICKS_MIN = (1 / 60, 1 / 12, 1 / 6, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 360, 1440)
 MOST_TICKS = 14
-
-
-@dataclass(frozen=True, slots=True)
-class Scale:
-    """A stretch of time laid over the drawing's width; microseconds from the start of the trace."""
-
-    from_us: int
-    to_us: int
-
-    def x(self, at_us: int) -> float:
-        """Where a time stands, kept inside the drawing."""
-        inside = min(max(at_us, self.from_us), self.to_us)
-        return LEFT + (RIGHT - LEFT) * (inside - self.from_us) / max(1, self.to_us - self.from_us)
-
-    def holds(self, at_us: int) -> bool:
-        """Whether a time lies in the stretch."""
-        return self.from_us <= at_us <= self.to_us
 
 
 def drawings(case: Case) -> tuple[Markup, ...]:
@@ -51,35 +28,10 @@ def drawings(case: Case) -> tuple[Markup, ...]:
     drawn = trace(case, None)
     found = lanes(case, drawn)
     whole = Scale(0, max(drawn.end_us, MINUTE))
-    details = _details(found, whole)
+    details = details_of(found, whole)
     figures = [_figure(case, drawn, found, whole, details, 0)]
     figures += [_figure(case, drawn, found, part, (), n) for n, part in enumerate(details, 1)]
     return tuple(figures)
-
-
-def _details(found: Sequence[Lane], whole: Scale) -> tuple[Scale, ...]:
-    """The stretches whose labels do not fit the overview, in order of time."""
-    wide = max(30 * SECOND, (whole.to_us - whole.from_us) // MAGNIFIED)
-    out: list[Scale] = []
-    while len(out) < MOST_DETAILS:
-        crowded = [mark.at_us for lane in found for mark in _crowded(lane, whole, out)]
-        counts = {at: sum(at <= c <= at + wide for c in crowded) for at in sorted(crowded)}
-        if max(counts.values(), default=0) < WORTH_A_DETAIL:
-            break
-        best = max(counts, key=lambda at: (counts[at], -at))
-        # A little earlier, so that what leads up to the crowd is drawn with it.
-        near = [m.at_us for lane in found for m in lane.marks if best - wide // 5 <= m.at_us <= best]
-        start = max(whole.from_us, min(near, default=best) - wide // 30)
-        out.append(Scale(start, min(whole.to_us, start + wide)))
-    return tuple(sorted(out, key=lambda s: s.from_us))
-
-
-def _crowded(lane: Lane, scale: Scale, details: Sequence[Scale]) -> list[LaneMark]:
-    """The marks of a lane that would stand below the last level of the overview."""
-    marks = [m for m in lane.marks if not any(d.holds(m.at_us) for d in details)]
-    labelled = sorted(marks, key=lambda m: scale.x(m.at_us))
-    placed = staggered((Label(scale.x(m.at_us), m.label, SIZE) for m in labelled), LEFT, RIGHT)
-    return [mark for mark, one in zip(labelled, placed, strict=True) if one.level >= MOST_LEVELS]
 
 
 def _figure(
@@ -180,7 +132,7 @@ def _lane(
         if scale.holds(b.from_us) and not _fits(b, scale) and not any(d.holds(b.from_us) for d in details)
     ]
     shown = [m for m in lane.marks if not any(d.holds(m.at_us) for d in details)]
-    labelled = sorted([*shown, *unfit], key=lambda m: scale.x(m.at_us))
+    labelled = _gathered(sorted([*shown, *unfit], key=lambda m: scale.x(m.at_us)), scale)
     placed = staggered((Label(scale.x(m.at_us), m.label, SIZE) for m in labelled), LEFT, RIGHT)
     height = max(base - top + 6 + levels(placed) * LEVEL + 5, 34.0 if ", " in lane.title else 0.0)
     parts: list[Markup] = []
@@ -195,9 +147,29 @@ def _lane(
     if heights:
         parts += _pressures(lane.marks, scale, top + 8, PRESSURE_HEIGHT - 8)
     parts += _leaders(labelled, placed, scale, base, set(map(id, unfit)), LANE if striped else PAPER)
-    quiet = [m for m in lane.marks if any(d.holds(m.at_us) for d in details)]
-    parts += [_tick(m, scale.x(m.at_us), base) for m in quiet]
+    told = set(map(id, labelled))
+    parts += [_tick(m, scale.x(m.at_us), base) for m in lane.marks if id(m) not in told]
     return height, el("g", {"class": "lane"}, *parts)
+
+
+def _gathered(marks: Sequence[LaneMark], scale: Scale) -> list[LaneMark]:
+    """The marks with one label for what stands in one place in numbers, "N181 to N299, 119 entries"."""
+    out: list[LaneMark] = []
+    heap: list[LaneMark] = []
+    for mark in (*marks, None):
+        if heap and (mark is None or scale.x(mark.at_us) - scale.x(heap[0].at_us) >= 1):
+            out += heap if len(heap) <= MOST_IN_ONE_PLACE else [_heap(heap)]
+            heap = []
+        if mark is not None:
+            heap.append(mark)
+    return out
+
+
+def _heap(marks: Sequence[LaneMark]) -> LaneMark:
+    first, last = marks[0], marks[-1]
+    label = f"{first.label} to {last.label}, {len(marks)} entries"
+    words = f"{len(marks)} entries in one place, from {first.words} to {last.words}"
+    return LaneMark(first.at_us, label, words)
 
 
 def _fits(bar: LaneBar, scale: Scale) -> bool:
@@ -211,7 +183,9 @@ def _bar(bar: LaneBar, edge: tuple[float, float], y: float, scale: Scale) -> Mar
     box = el("rect", {**shape, "stroke-width": 0.8, **({"stroke-dasharray": "4 2"} if bar.open else {})})
     if not _fits(bar, scale):
         return titled(bar.words, box)
-    label = _text(left + 3, y + BAR_HEIGHT * 0.72, bar.label, "start", "")
+    label = _text(
+        left + 3, y + BAR_HEIGHT * (0.6 if bar.shape == "attempt" else 0.72), bar.label, "start", ""
+    )
     if bar.broken:
         halo = {
             "x": left + 1.5,
