@@ -200,3 +200,16 @@ def test_after_the_seal_a_late_fact_is_an_addendum_and_a_live_key_does_nothing()
     desk.press("l", "5", "r", "1", "3", "0", "2", "enter")
     assert last(desk).kind == "addendum.added"
     assert last(desk).what.fact.value == Decimal(302)
+
+
+def test_many_settled_items_leave_the_closing_line_near_the_top_of_the_sign_out_list() -> None:
+    desk = crossing("left", "right")
+    desk.press("o")
+    for _ in range(40):
+        if desk.panel is None or desk.panel.items[0].text == "close the case and seal it":  # type: ignore[attr-defined]
+            break
+        desk.press("1", "1")
+        if desk.panel is None or desk.panel.id != "signout":
+            desk.press("escape", "o")
+    assert desk.panel.items[0].text == "close the case and seal it"  # type: ignore[union-attr]
+    assert sum("settled" in line for line in desk.panel.lead) == 1  # type: ignore[union-attr]

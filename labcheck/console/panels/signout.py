@@ -25,13 +25,20 @@ def open_panel(desk: Desk) -> Panel | None:
     if left:
         lead = [f"{len(left)} open: do it (Esc first), or pick it and give a reason. Then the case can be closed."]
         lines = [Item(_text(item), _settler(desk, item)) for item in left]
-        return Pick(desk, "SIGN-OUT", lines, [*lead, *(f"settled: {i.text} ({i.settled})" for i in settled)], "signout")
+        return Pick(desk, "SIGN-OUT", lines, [*lead, *_settled(settled)], "signout")
     lead = [
         f"nothing is open. {desk.case.head_seq} entries. Closing seals them; corrections are then new entries.",
         *(told.words for told in late_watch_lines(desk.case)),
-        *(f"settled: {i.text} ({i.settled})" for i in settled),
+        *_settled(settled),
     ]
     return Pick(desk, "SIGN-OUT", [Item("close the case and seal it", _sealer(desk))], lead, "signout")
+
+
+def _settled(items: list[Open]) -> list[str]:
+    """Few are told in full; many would push the lines to pick from off a small screen."""
+    if len(items) > 1:
+        return [f"{len(items)} settled with a reason: E shows them"]
+    return [f"settled: {item.text} ({item.settled})" for item in items]
 
 
 def _text(item: Open) -> str:
