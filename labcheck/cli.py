@@ -95,7 +95,13 @@ def _debrief(debrief: argparse.ArgumentParser) -> None:
     add("cases", nargs="*", metavar="CASE")
     add("--html", type=Path, default=None, metavar="FILE", help="one self-contained page")
     add("--against", nargs="+", default=[], metavar="CASE", help="exactly these earlier cases as its history")
-    add("--agreed", type=Path, default=None, metavar="FILE", help="joined revisions and agreed failure rates")
+    add(
+        "--agreed",
+        type=Path,
+        default=None,
+        metavar="FILE",
+        help="joined revisions and agreed failure rates (default: debrief.toml beside the ledger)",
+    )
     add("--rehearsals", action="store_true", help="a rehearsal beside earlier rehearsals")
     add("--series", action="store_true", help="all sealed cases, or those named, as series")
     add("--learned", default=None, metavar="TEXT", help="write down a learning point beside the case")

@@ -1,7 +1,22 @@
 """What the team has agreed for its debriefs, in a file of its own: which revisions of a checklist may be
 compared, and the two failure rates of the failure chart.
 
-Both are judgements and not facts, so they are written down with the day and the reason, and the page says them.
+Both are judgements and not facts, so they are written down with the day and the reason, and the page says them::
+
+    format = 1
+
+    [[join]]                      # times of these revisions are compared as one
+    checklist = "electrosurgical"
+    revisions = ["1", "2"]        # one alone joins differing texts of that revision
+    reason = "revision 2 changed wording only"
+
+    [[rates]]                     # failures a leaflet; without them there is no failure chart
+    technique = "electrosurgical"
+    acceptable = 0.05
+    unacceptable = 0.15
+    false_alarm_after = 400       # leaflets on average; the chart's limit follows from it
+    agreed = "2031-01-10"
+    reason = "agreed at the yearly meeting"
 """
 
 from __future__ import annotations

@@ -93,7 +93,7 @@ def own_words(one: Compared, *, interval: bool = True) -> str:
     said = f"median {lasted_words(q.median)}, quartiles {lasted_words(q.lower)} to {lasted_words(q.upper)}, n={n}"
     if interval and against.median_interval is not None:
         said += f"; {median_words(against.median_interval)}"
-    return said
+    return f"{said}; {one.wall} of them by the wall clock only" if one.wall else said
 
 
 def median_words(found: MedianInterval) -> str:

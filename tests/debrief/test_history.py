@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import inspect
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from labcheck.checklist.complaint import ChecklistError
+from labcheck.debrief import agreed as agreed_file
 from labcheck.debrief.agreed import Agreed, Join, read_agreed
+from labcheck.debrief.comparing import compared, own_words
 from labcheck.debrief.history import given_history, grouped, own_history, series
 from labcheck.debrief.summary import Summary
 from labcheck.reference.figures import Reason
@@ -120,6 +124,22 @@ def test_all_cases_fall_into_comparable_series_and_nothing_is_lost() -> None:
     groups, left = grouped(cases)
     assert [len(group) for group in groups] == [6, 3]
     assert left == (("not sealed", 1),)
+
+
+def test_the_example_in_the_docstring_is_a_sound_agreement() -> None:
+    text = inspect.getdoc(agreed_file) or ""
+    found = read_agreed(text.partition("::")[2].replace("\n    ", "\n"), "debrief.toml")
+    assert found.joined("electrosurgical", "1", "2")
+    rates = found.rates_of("electrosurgical")
+    assert rates is not None
+    assert (rates.acceptable, rates.unacceptable) == (Decimal("0.05"), Decimal("0.15"))
+
+
+def test_times_known_by_the_wall_clock_only_are_counted_out_loud() -> None:
+    past = earlier(8)
+    past[2] = replace(past[2], times=tuple(one._replace(wall=True) for one in past[2].times))
+    one = compared(own_history(present(), past), "access_to_exit", "x")
+    assert own_words(one).endswith("1 of them by the wall clock only")
 
 
 @pytest.mark.parametrize(
