@@ -18,6 +18,7 @@ from labcheck.checklist import finding
 
 Shape = Literal["stage", "attempt", "burst", "rescue"]
 PRESSURE_UNIT = "mmHg"
+GRADIENT = "gradient"
 """Readings in this unit are the haemodynamics: they get a lane in which their values can be read."""
 
 _LANE_OF_LETTER = {
@@ -104,11 +105,16 @@ def _other(
 
 
 def _pressures(case: Case) -> dict[int, tuple[float, str]]:
-    """Entry -> value in mmHg and how it is written."""
+    """Entry -> value in mmHg and how it is written.
+
+    Gradients are in mmHg too, but an 11 among blood pressures would be misread: they stay with the readings.
+    """
     out = {}
     for taken in case.readings:
         reading = finding.reading(case.checklist, taken.what.reading)
-        if reading is not None and reading.unit == PRESSURE_UNIT and taken.what.value is not None:
+        if reading is None or reading.unit != PRESSURE_UNIT or reading.id.endswith(GRADIENT):
+            continue
+        if taken.what.value is not None:
             out[taken.seq] = (float(taken.what.value), number_words(taken.what.value))
     return out
 
