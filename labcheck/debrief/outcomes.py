@@ -15,6 +15,7 @@ from labcheck.reference.statistics.cusum import Chart
 from labcheck.reference.statistics.run_length import average_run_length, limit_for_run_length
 
 DAY_US = 86_400_000_000
+MOST_TOLD = 12
 PACE_FROM = 8
 """Leaflets over more than 90 days before a pace is worked out from them (common practice, no source)."""
 
@@ -125,6 +126,19 @@ def in_hundred(rate: object) -> str:
     return f"{float(str(rate)) * 100:g} in 100 leaflets"
 
 
+def failed_words(found: FailureChart) -> str:
+    """Which leaflets failed, the last of them where they are many: the chart in words."""
+    failed = [(n, one) for n, one in enumerate(found.tries, 1) if one.failed]
+    if not failed:
+        return "No leaflet failed."
+    told = ", ".join(
+        f"{n} ({one.case}, {CUSP_WORDS.get(one.cusp, one.cusp)}{', today' if one.today else ''})"
+        for n, one in failed[-MOST_TOLD:]
+    )
+    last = f"the last {MOST_TOLD} of {len(failed)}: " if len(failed) > MOST_TOLD else ""
+    return f"Failed leaflets by their number in the series: {last}{told}."
+
+
 def chart_words(found: FailureChart) -> tuple[str, ...]:
     """What the chart says, what was agreed, and its weakness, one sentence each."""
     rates, path = found.rates, found.chart.path
@@ -143,6 +157,7 @@ def chart_words(found: FailureChart) -> tuple[str, ...]:
         )
     else:
         reached += " It has not reached the limit."
+    reached += f" {failed_words(found)}"
     weak = (
         f"Its weakness: it is slow. If failures truly rose from {in_hundred(rates.acceptable)} to "
         f"{in_hundred(rates.unacceptable)}, it would take {found.after_unacceptable:.0f} leaflets on average to say so"

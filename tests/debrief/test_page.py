@@ -6,6 +6,7 @@ import base64
 import hashlib
 import re
 from dataclasses import replace
+from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +15,7 @@ import pytest
 from labcheck.caselog.case import Case
 from labcheck.caselog.folding import begin, refold
 from labcheck.debrief.agreed import Agreed, Rates
+from labcheck.debrief.comparing import lasted_words
 from labcheck.debrief.history import History, own_history
 from labcheck.debrief.notes import Action, Debriefing, Learned
 from labcheck.debrief.page.document import page
@@ -248,6 +250,26 @@ def test_what_the_run_chart_draws_is_what_the_history_holds() -> None:
     assert "access_to_exit" in drawn
     for id_, values in drawn.items():
         assert values == pytest.approx(history.minutes(id_), abs=1e-4)
+
+
+def test_what_the_charts_draw_stands_in_a_table_too() -> None:
+    case = played(TWO)
+    history = beside(case, 26)
+    said = words(made(case, 26))
+    assert "The last 20 of 26 earlier cases in figures" in said
+    for one in history.earlier[-20:]:
+        exit_ = one.lasted("access_to_exit")
+        assert exit_ is not None
+        day = f"{datetime.fromtimestamp(one.opened_us / 1e6 + one.off_s, UTC):%Y-%m-%d}"
+        assert f"{one.case} {day} {lasted_words(exit_.minutes)}" in said
+    failed = [
+        n
+        for n, leaflet in enumerate((x for c in history.earlier for x in c.leaflets), 1)
+        if leaflet.answer == "no"
+    ]
+    assert failed
+    for n in failed:
+        assert f" {n} (" in said[said.index("Failed leaflets by their number") :][:400]
 
 
 def test_a_rehearsal_says_so_on_the_page_and_a_real_case_does_not() -> None:

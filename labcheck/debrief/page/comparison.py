@@ -6,16 +6,26 @@ from collections.abc import Mapping
 
 from labcheck.caselog.case import Case
 from labcheck.checklist.words import CUSP_WORDS
-from labcheck.debrief.comparing import Compared, compared, median_words, own_words, place_words, trend_words
+from labcheck.debrief.comparing import (
+    Compared,
+    compared,
+    lasted_words,
+    median_words,
+    own_words,
+    place_words,
+    trend_words,
+)
 from labcheck.debrief.facts import interval_rows, row_cells, stage_rows
 from labcheck.debrief.history import History
 from labcheck.debrief.outcomes import Outcomes, chart_words, failure_chart, leaflets, technical
-from labcheck.debrief.page.charts import count_picture, failure_picture, run_chart, strip
+from labcheck.debrief.page.charts import count_picture, day_words, failure_picture, run_chart, strip
 from labcheck.debrief.page.markup import Markup, el, table, text, time
 from labcheck.reference.figures import Reason
 from labcheck.reference.published import COUNTS, TIMES, Spread, Technique
 from labcheck.reference.statistics import gates
 
+MOST_IN_TABLE = 20
+"""Earlier cases whose figures are printed; the charts draw more of them."""
 TECHNIQUES: Mapping[str, Technique] = {
     "electrosurgical": Technique.ELECTROSURGICAL,
     "mechanical_splitter": Technique.SPLITTER,
@@ -136,7 +146,26 @@ def trends(case: Case, history: History) -> Markup:
                 f"No run chart below {gates.RUN_CHART_FROM} earlier cases: {', '.join(few)}.",
             )
         )
+    if history.earlier:
+        parts.append(_values(case, history))
     return el("section", None, *parts)
+
+
+def _values(case: Case, history: History) -> Markup:
+    """The last earlier cases in figures: what the charts draw, for those who cannot see them."""
+    rows_of = interval_rows(case)
+    shown = history.earlier[-MOST_IN_TABLE:]
+    rows: list[tuple[Markup | str, ...]] = []
+    for one in shown:
+        times = (one.lasted(row.id) for row in rows_of)
+        cells = (
+            lasted_words(found.minutes) + (" w" if found.wall else "") if found else "-" for found in times
+        )
+        rows.append((one.case, time(day_words(one)), *map(time, cells)))
+    head = ("case", "day", *(row.title for row in rows_of))
+    walls = "; w: known by the wall clock only" if any(t.wall for one in shown for t in one.times) else ""
+    caption = f"The last {len(shown)} of {len(history.earlier)} earlier cases in figures, newest below{walls}"
+    return table(caption, head, rows, "long")
 
 
 def success(history: History) -> Markup:
