@@ -21,6 +21,8 @@ class Claim(Strict):
 
     ``ago_us``: so long before the press. ``wall_us``: at this UTC time. ``mark``: when that mark was set.
     ``off_s`` and ``tz``: the zone a paper record was written in, where it is known.
+    ``held``: the key was pressed then, and the console asked for a reason or for a second Enter before it could
+    be recorded. That is no late entry, but its time of entering is that of the second key.
     """
 
     ago_us: Micros | None = None
@@ -29,6 +31,7 @@ class Claim(Strict):
     precision_s: Annotated[int, Field(ge=0, le=86400)] = 60
     reason: Short | None = None
     transcribed: bool = False
+    held: bool = False
     off_s: Annotated[int, Field(ge=-64800, le=64800)] | None = None
     tz: Annotated[str, Field(max_length=64)] | None = None
 

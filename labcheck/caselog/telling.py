@@ -49,7 +49,7 @@ def tell(case: Case, event: Event) -> str:
         return f"{what.target} amended: {correction_words(case, event)}"
     if isinstance(what, AddendumAdded):
         fact = SAID[type(what.fact)](case, what.fact, event.happened)
-        return f"added after the seal: {fact}: {why(case, what.reason)}"
+        return f"added after the seal: {fact}, reason: {why(case, what.reason)}"
     return SAID[type(what)](case, what, event.happened)
 
 

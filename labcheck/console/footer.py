@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from labcheck.caselog.case import Case
+from labcheck.caselog.progress import next_slot
 from labcheck.checklist import finding
 from labcheck.console.keys import by_id
 from labcheck.console.panels.panel import Panel
@@ -19,6 +20,8 @@ def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
     if case.seal is not None:
         return _named("signout", "entries", "late", "help", "quit")
     visit = case.visit
+    if visit is None and case.visits and next_slot(case) is None:
+        return _named("signout", "bailout", "undo", "help", "late", "reading", *WIDE)
     stage = finding.stage(case.checklist, visit.stage) if visit else None
     if stage is not None and stage.attempts is not None:
         first = ("call", "energy", "attempt") if stage.attempts.energy else ("call", "attempt", "step_done")

@@ -21,7 +21,7 @@ from labcheck.ledger.contract import CaseLine
 if TYPE_CHECKING:
     from labcheck.console.app import Console
 
-CAUTION = "labcheck records and prompts; it gives no advice. The local protocol and the physician decide."
+CAUTION = "labcheck records and prompts, no advice: local protocol and physician decide."
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,19 +107,10 @@ def energy(screen: CaseScreen, press: Press) -> None:
     def make(case: Case) -> Intent:
         if case.burst is not None:
             return EnergyOff(press=press_key)
-        usual = _usual(case)
-        return EnergyOn(press=press_key, mode=usual[0], watts=usual[1])
+        # The setting is not recorded: nobody said it at this key. It can be added to the burst in the entries panel.
+        return EnergyOn(press=press_key)
 
     screen.ask(make, press.stamp)
-
-
-def _usual(case: Case) -> tuple[str | None, int | None]:
-    """The setting the checklist names for this stage's energy; it is recorded with the burst and can be amended."""
-    visit = case.visit
-    stage = finding.stage(case.checklist, visit.stage) if visit else None
-    if stage is None or stage.attempts is None or stage.attempts.energy is None:
-        return None, None
-    return stage.attempts.energy.mode, stage.attempts.energy.watts
 
 
 def step_done(screen: CaseScreen, press: Press) -> None:

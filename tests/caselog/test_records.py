@@ -181,3 +181,19 @@ def test_a_paper_record_has_wall_times_only_in_its_own_zone() -> None:
     claim = Claim(wall_us=START_US + 5 * MIN, transcribed=True, off_s=19800, tz="")
     event = driver.at(20).do("note.write", text="from paper", claim=claim)[0]
     assert (event.mode, event.happened.boot_us, event.happened.off_s) == ("transcribed", None, 19800)
+
+
+def test_a_press_held_for_its_reason_happened_at_the_first_key_and_is_entered_at_the_second() -> None:
+    driver = in_access()
+    driver.at(10)
+    held = Claim(ago_us=13_000_000, precision_s=0, held=True)
+    opened = driver.do("stage.open", stage="deploy", reason="haemodynamics", claim=held)[-1]
+    assert (opened.mode, opened.lag_us, opened.precision_s) == ("live", 13_000_000, 0)
+    assert opened.entered.wall_us == START_US + 10 * MIN
+
+
+def test_a_press_held_for_longer_than_a_minute_is_a_late_entry() -> None:
+    driver = in_access()
+    driver.at(10)
+    held = Claim(ago_us=60_000_001, precision_s=0, held=True)
+    assert driver.do("note.write", text="x", claim=held)[0].mode == "late"

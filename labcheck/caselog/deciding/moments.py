@@ -28,7 +28,7 @@ def when(case: Case, claim: Claim | None, stamp: Stamp) -> When | Refused:
     given = [claim.ago_us, claim.wall_us, claim.mark]
     if sum(value is not None for value in given) != 1:
         return Refused("say when in one way only: minutes ago, a time, or a mark")
-    mode: Mode = "transcribed" if claim.transcribed else "late"
+    mode: Mode = "transcribed" if claim.transcribed else "live" if _held(claim) else "late"
     if claim.mark is not None:
         return _at_mark(case, claim, mode)
     back = claim.ago_us if claim.ago_us is not None else stamp.wall_us - (claim.wall_us or 0)
@@ -37,9 +37,17 @@ def when(case: Case, claim: Claim | None, stamp: Stamp) -> When | Refused:
     at = _placed(case, stamp, back, bare=claim.transcribed)
     if claim.off_s is not None:
         at = at.model_copy(update={"off_s": claim.off_s, "tz": claim.tz or ""})
-    if case.opened is not None and span(case.opened, at).us < 0 and claim.reason is None:
+    if mode != "live" and case.opened is not None and span(case.opened, at).us < 0 and claim.reason is None:
         return Refused("that is before the case was opened: give a reason", needs="reason")
-    return When(at, mode, claim.precision_s, claim.reason)
+    return When(at, mode, 0 if mode == "live" else claim.precision_s, claim.reason)
+
+
+HELD_US = 60_000_000
+"""How long a press may wait for its reason and still be called live (our choice, no source)."""
+
+
+def _held(claim: Claim) -> bool:
+    return claim.held and claim.ago_us is not None and claim.ago_us <= HELD_US
 
 
 def _at_mark(case: Case, claim: Claim, mode: Mode) -> When | Refused:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 
+from labcheck.console.panels.again import as_first_pressed
 from labcheck.console.panels.panel import Desk, Panel, Press, say
 from labcheck.console.session import Refusal
 from labcheck.console.zones.rows import Piece, Rows
@@ -35,7 +36,8 @@ class Accept(Panel):
             if press.at - self.opened_at >= SETTLE_S:
                 update = {"accept": True, "press": self.desk.press_id()}
                 self.desk.turn(None)
-                self.desk.send(self.refusal.intent.model_copy(update=update), self.refusal.stamp)
+                again = as_first_pressed(self.refusal.intent, self.refusal.stamp, press.stamp)
+                self.desk.send(again.model_copy(update=update), press.stamp)
             return True
         if press.key in ("left", "backspace") and self.back is not None:
             self.desk.turn(self.back)

@@ -9,6 +9,7 @@ from labcheck.caselog.intents import AbandonCusp, ChangeOrder, MoveCusp, OpenSta
 from labcheck.caselog.progress import slot_state, stage_title
 from labcheck.checklist.unfolding import Slot, cusp_word
 from labcheck.checklist.words import Cusp
+from labcheck.console.panels.again import as_first_pressed
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.panels.reasons import reason_pick
@@ -66,8 +67,10 @@ def _goer(desk: Desk, slot: Slot) -> Callable[[Press], None]:
 
 def _abandoner(desk: Desk, cusp: Cusp) -> Callable[[Press], None]:
     def ask(first: Press) -> None:
-        def because(text: str, _press: Press) -> None:
-            record(desk, first, AbandonCusp, cusp=cusp, reason=text)
+        def because(text: str, press: Press) -> None:
+            intent = AbandonCusp(press=desk.press_id(), cusp=cusp, reason=text)
+            desk.turn(None)
+            desk.send(as_first_pressed(intent, first.stamp, press.stamp), press.stamp)
 
         desk.turn(reason_pick(desk, f"ABANDON {cusp_word(cusp)}: why", "abandon", because))
 

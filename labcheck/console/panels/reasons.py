@@ -8,13 +8,11 @@ from labcheck.caselog.intents import Intent
 from labcheck.checklist import finding
 from labcheck.checklist.model import ReasonUse
 from labcheck.console.panels import unmet_steps
+from labcheck.console.panels.again import as_first_pressed
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press
 from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.session import Refusal
-
-KEEP_US = 60_000_000
-"""So long a call keeps the time it was pressed while its reason is asked; later the reason's own press counts."""
 
 USES: dict[str, ReasonUse] = {
     "stage.open": "hold",
@@ -70,9 +68,9 @@ def for_refusal(desk: Desk, refusal: Refusal) -> Panel:
     """The press was refused for want of a reason: ask for it and send the same intent again with it."""
 
     def again(text: str, press: Press) -> None:
-        fresh = press.stamp.mono_us - refusal.stamp.mono_us <= KEEP_US
         desk.turn(None)
-        desk.send(_with_reason(refusal.intent, text, desk.press_id()), refusal.stamp if fresh else press.stamp)
+        intent = as_first_pressed(refusal.intent, refusal.stamp, press.stamp)
+        desk.send(_with_reason(intent, text, desk.press_id()), press.stamp)
 
     do = getattr(refusal.intent, "do", "")
     late = refusal.intent.claim is not None and not hasattr(refusal.intent, "reason")
@@ -88,6 +86,6 @@ def _with_reason(intent: Intent, text: str, press_id: str) -> Intent:
     claim = intent.claim
     if "reason" in type(intent).model_fields:
         update["reason"] = text
-    if claim is not None and claim.reason is None:
+    if claim is not None and claim.reason is None and not claim.held:
         update["claim"] = claim.model_copy(update={"reason": text})
     return intent.model_copy(update=update)

@@ -91,7 +91,7 @@ def _unread(view: View) -> list[Piece]:
     ]
     if not lines or (view.expected is not None and view.expected.unmet):
         return []
-    count = "1 killer line" if len(lines) == 1 else f"{len(lines)} killer lines"
+    count = "1 killer step" if len(lines) == 1 else f"{len(lines)} killer steps"
     return [Piece("  "), Piece("OPEN", "amber"), Piece(f"  {count}: {lines[0].step.say}", "strong")]
 
 

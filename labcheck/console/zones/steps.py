@@ -54,7 +54,7 @@ def _place(view: View, first: int, last: int) -> str:
     count = len(view.steps)
     answered = sum(1 for line in view.steps if line.state != "open")
     if last - first < count:
-        return f"lines {first + 1}-{last} of {count}, {answered} answered"
+        return f"steps {first + 1}-{last} of {count}, {answered} answered"
     return f"{answered} of {count} answered"
 
 

@@ -210,7 +210,7 @@ def test_a_killer_line_that_nobody_answered_stands_by_the_call_and_holds_nothing
 ) -> None:
     shown = SCENES["time_out"]()
     drawn = lines(shown, "next", size)
-    assert any(line.strip().startswith("OPEN  2 killer lines: Target cusps") for line in drawn)
+    assert any(line.strip().startswith("OPEN  2 killer steps: Target cusps") for line in drawn)
     assert "Time out done. Sheath in" in reversed_text(zone(shown, "next", size))
 
 

@@ -1,0 +1,27 @@
+"""A press that had to be asked about once more: it happened when it was first pressed, and is entered now."""
+
+from __future__ import annotations
+
+from labcheck.caselog.deciding import NEVER_LATE
+from labcheck.caselog.deciding.moments import HELD_US
+from labcheck.caselog.intents import Claim, Intent
+from labcheck.caselog.stamps import Stamp
+
+
+def as_first_pressed(intent: Intent, first: Stamp, now: Stamp) -> Intent:
+    """The intent to be sent with the stamp ``now`` of the second key.
+
+    A live press keeps the time of its first key for a minute; after that the second key's time counts. What was
+    said to be so long ago was so long before the first key.
+    """
+    waited_us = max(0, now.boot_us - first.boot_us) if now.boot_id == first.boot_id else 0
+    claim = intent.claim
+    if claim is not None:
+        if claim.ago_us is None:
+            return intent
+        return intent.model_copy(
+            update={"claim": claim.model_copy(update={"ago_us": claim.ago_us + waited_us})}
+        )
+    if getattr(intent, "do", "") in NEVER_LATE or not 0 < waited_us <= HELD_US:
+        return intent
+    return intent.model_copy(update={"claim": Claim(ago_us=waited_us, precision_s=0, held=True)})
