@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 
 import pytest
 
 ALLOWED = "only on"
 """A skip whose reason begins so is about the platform, not about a missing tool."""
+
+
+@pytest.fixture(autouse=True)
+def _umask_as_it_was() -> Iterator[None]:
+    """The command line closes its files to others for good; the next test starts as open as this one."""
+    before = os.umask(0o022)
+    os.umask(before)
+    yield
+    os.umask(before)
 
 
 @pytest.hookimpl(wrapper=True)
