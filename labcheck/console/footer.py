@@ -18,7 +18,7 @@ def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
     if panel is not None:
         return _in_panel(panel)
     if case.seal is not None:
-        return _named("signout", "entries", "late", "help", "quit")
+        return _named("signout", "debrief", "entries", "late", "help", "quit")
     visit = case.visit
     if visit is None and case.visits and next_slot(case) is None:
         return _named("signout", "bailout", "undo", "help", "late", "reading", *WIDE)

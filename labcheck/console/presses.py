@@ -49,10 +49,11 @@ PANELS = {
     "signout": ("signout", "open_panel"),
     "help": ("help", "help_panel"),
     "sources": ("help", "sources_panel"),
+    "debrief": ("looking_back", "open_panel"),
 }
 """Key id -> file of ``panels`` and the function in it that makes the panel."""
 
-AFTER_SEAL = ("signout", "entries", "late", "help", "sources", "step_other")
+AFTER_SEAL = ("signout", "entries", "late", "help", "sources", "debrief", "step_other")
 
 
 def open_panel(key_id: str, screen: CaseScreen) -> Panel | None:

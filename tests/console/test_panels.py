@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labcheck.caselog.events import Event
+from labcheck.console.panels import looking_back
 from tests.console.desk import TestDesk
 
 
@@ -239,3 +240,19 @@ def test_brackets_stay_brackets(text: str) -> None:
     assert last(desk).what.text.replace("\u202e", "") == text.replace("\u202e", "")
     desk.press("e")
     assert text.replace("\u202e", "") in desk.text()
+
+
+def test_looking_back_turns_the_debriefs_pages_and_records_nothing() -> None:
+    desk = TestDesk("left")
+    before = desk.case
+    desk.turn(looking_back.open_panel(desk))
+    assert desk.panel is not None
+    first = desk.panel.draw(80, 14).plain
+    assert f"DEBRIEF {before.key}" in first
+    assert all(len(line) <= 80 for line in first.splitlines())
+    desk.press("down")
+    second = desk.panel.draw(80, 14).plain
+    assert "page 2 of" in second
+    desk.press("up")
+    assert desk.panel.draw(80, 14).plain == first
+    assert desk.case is before
