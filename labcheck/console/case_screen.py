@@ -288,6 +288,8 @@ class CaseScreen(Screen[None]):
 
     def case_changed(self, events: tuple[Event, ...]) -> None:
         presses.after(self, events)
+        if self.case.seal is not None and self.console.folder is not None:
+            presses.keep_summary(self.case, self.head_hex, self.console.folder)
         self._paint_press()
 
     def refused(self, refusal: Refusal) -> None:

@@ -24,6 +24,8 @@ from labcheck.checklist import finding
 from labcheck.console.opening import press_id
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from labcheck.caselog.events import Event
     from labcheck.console.app import Console
     from labcheck.console.case_screen import CaseScreen
@@ -192,6 +194,14 @@ def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
     if kinds & {"signout.settled", "case.sealed"}:
         panel = open_panel("signout", screen)
         screen.turn(panel)
+
+
+def keep_summary(case: Case, head_hex: str, folder: Path) -> None:
+    """Keep the sealed case's figures for later comparisons, so that no debrief has to read every old log first."""
+    from labcheck.debrief.kept import gathered
+    from labcheck.debrief.summary import summarise
+
+    gathered(folder, {case.key: head_hex}, lambda _key: summarise(case, head_hex))
 
 
 def panel_for(screen: CaseScreen, refusal: Refusal, back: Panel | None) -> Panel:
