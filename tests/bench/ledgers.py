@@ -12,7 +12,17 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Refused, decide
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, fold
-from labcheck.caselog.intents import Intent, OpenCase, OpenStage, SetMark, TakeReading, WriteNote
+from labcheck.caselog.intents import (
+    Intent,
+    OpenCase,
+    OpenStage,
+    SealCase,
+    SetMark,
+    SettleSignout,
+    TakeReading,
+    WriteNote,
+)
+from labcheck.caselog.signout import signout_items
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.plan import Plan
 from labcheck.commands import shelf
@@ -20,8 +30,8 @@ from labcheck.ledger.clocks import SystemClock
 from labcheck.ledger.keys import new_case_key, new_press
 from labcheck.ledger.store import FileLedger, open_ledger
 
-SMALL = 6
-"""Entries of a small case."""
+OPEN = 20
+"""Of the small cases so many are not finished; the others are sealed."""
 
 
 class _Maker:
@@ -41,16 +51,39 @@ class _Maker:
             self.case = fold(self.case, event)
         self.presses.append(outcome.events)
 
+    def seal(self) -> None:
+        """Settle what stands open by a reason, and close the case."""
+        for item in signout_items(self.case, self._clock.stamp()):
+            self.press(SettleSignout, item=item.id, reason="not_needed")
+        self.press(SealCase)
+
+
+def _under_another_key(presses: list[tuple[Event, ...]], key: str) -> list[tuple[Event, ...]]:
+    """The same presses as another case's, with ids of their own: quicker than deciding them anew."""
+    made = []
+    for press in presses:
+        press_id = new_press(os.urandom)
+        made.append(
+            tuple(
+                e.model_copy(update={"case": key, "press": press_id, "id": press_id + e.id[32:]})
+                for e in press
+            )
+        )
+    return made
+
 
 def fill(folder: Path, cases: int, entries: int) -> tuple[str, int]:
     """Make a ledger of so many small cases, with one of ``entries`` on top; its key and its last number."""
     checklist, text, digest = shelf.checklist("electrosurgical")
     ledger = open_ledger(folder)
     ledger.keep_checklist(text)
+    sealed = _made(ledger, checklist, digest, 6)
+    sealed.seal()
     for number in range(cases):
         if number % 1000 == 0:
             print(f"  filling the ledger: {number} of {cases}", flush=True)
-        ledger.append_case(_made(ledger, checklist, digest, SMALL).presses)
+        presses = sealed.presses if number >= OPEN else sealed.presses[:-1]
+        ledger.append_case(_under_another_key(presses, new_case_key(os.urandom, ledger.has)))
     long = _made(ledger, checklist, digest, entries)
     ledger.append_case(long.presses)
     ledger.close()
