@@ -197,3 +197,17 @@ def test_a_press_held_for_longer_than_a_minute_is_a_late_entry() -> None:
     driver.at(10)
     held = Claim(ago_us=60_000_001, precision_s=0, held=True)
     assert driver.do("note.write", text="x", claim=held)[0].mode == "late"
+
+
+def test_a_reading_answers_the_card_of_a_rescue_that_was_running_and_of_none_that_began_after_it() -> None:
+    driver = in_access()
+    driver.at(5).do("bailout.open", bailout="coronary")
+    driver.at(8).do("reading.take", reading="act", value=Decimal(180), claim=Claim(ago_us=6 * MIN))
+    assert ("bailout:coronary", None, "act") not in driver.case.answers
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    first = driver.case.answers["bailout:coronary", None, "act"]
+    assert first.what.value == "274"
+    driver.do("bailout.close", outcome="stented")
+    driver.at(20).do("bailout.open", bailout="coronary")
+    driver.do("reading.take", reading="act", value=Decimal(301))
+    assert driver.case.answers["bailout:coronary", None, "act"].what.value == "301"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from decimal import Decimal
 
 from labcheck.caselog import events as ev
@@ -9,12 +10,13 @@ from labcheck.caselog import intents as it
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp
 from labcheck.caselog.holds import choices, latest_value
+from labcheck.caselog.stamps import span
 from labcheck.caselog.unit_doubts import radiation_doubt
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.model import Reading, Step
 from labcheck.checklist.unfolding import steps_for
-from labcheck.checklist.words import Ostium
+from labcheck.checklist.words import Cusp, Ostium
 
 
 def send_sample(press: Press, intent: it.SendSample) -> Decided | Refused:
@@ -152,29 +154,40 @@ def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
 def _answer_step(
     press: Press, kind: str, thing: str, value: str | None, unit: str | None, ostium: Ostium | None
 ) -> None:
-    """Answer the first open step of the present stage that asks for just this."""
-    visit = press.case.visit
-    if visit is None or press.case.plan is None:
+    """Answer the first open step that asks for just this: of the present stage, and of every running rescue."""
+    case = press.case
+    if case.plan is None:
         return
-    stage = finding.stage(press.case.checklist, visit.stage)
-    if stage is None:
-        return
-    for step in steps_for(stage, press.case.plan, choices(press.case)):
-        if _asks_for(step, kind, thing, ostium) and (
-            (visit.stage, visit.cusp, step.id) not in press.case.answers
-        ):
-            press.write(
-                ev.StepAnswered(
-                    stage=visit.stage,
-                    cusp=visit.cusp,
-                    step=step.id,
-                    opened=visit.seq,
-                    answer="value" if value is not None else "done",
-                    value=value,
-                    unit=unit,
+    for stage_id, cusp, opened in _asking(press):
+        holder = finding.holder(case.checklist, stage_id)
+        for step in steps_for(holder, case.plan, choices(case)) if holder is not None else ():
+            answer = case.answers.get((stage_id, cusp, step.id))
+            of_this_rescue = answer is not None and answer.what.opened == opened
+            if answer is not None and (of_this_rescue or not stage_id.startswith(finding.BAILOUT_PREFIX)):
+                continue
+            if _asks_for(step, kind, thing, ostium):
+                press.write(
+                    ev.StepAnswered(
+                        stage=stage_id,
+                        cusp=cusp,
+                        step=step.id,
+                        opened=opened,
+                        answer="value" if value is not None else "done",
+                        value=value,
+                        unit=unit,
+                    )
                 )
-            )
-            return
+                break
+
+
+def _asking(press: Press) -> Iterator[tuple[str, Cusp | None, int]]:
+    """The stage and the rescues that were open when it happened, each with its cusp and the entry that opened it."""
+    visit = press.case.visit
+    if visit is not None:
+        yield visit.stage, visit.cusp, visit.seq
+    for rescue in press.case.bailouts:
+        if rescue.end is None and span(rescue.start, press.at).us >= 0:
+            yield f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, rescue.seq
 
 
 def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None) -> bool:
