@@ -66,9 +66,9 @@ def test_why_it_is_late_is_one_more_key_and_otherwise_stays_unsaid() -> None:
     desk = TestDesk()
     desk.press("enter")
     desk.wait(600)
-    desk.press("l", "3", "d", "1", "1")
+    desk.press("l", "3", "d", "1", "down", "enter")
     assert last(desk).late_reason is None
-    desk.press("l", "3", "tab", "d", "1", "1")
+    desk.press("l", "3", "tab", "d", "1", "down", "enter")
     assert last(desk).late_reason == "haemodynamics"
 
 

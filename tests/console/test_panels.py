@@ -130,18 +130,31 @@ def test_a_coded_reading_asks_for_its_ostium_and_who_judged_it() -> None:
     assert (taken.reading, taken.ostium, taken.choice, taken.judged_by) == ("flow", "right", "normal", "angio")
 
 
-def test_a_usual_amount_is_one_digit_and_an_unknown_amount_stays_unknown() -> None:
+def test_an_amount_is_what_was_typed_and_no_digit_picks_another() -> None:
     desk = TestDesk()
-    desk.press("d", "1", "2")
+    desk.press("d", "1", "5", "0", "0", "0", "enter")
     assert last(desk).what.amount == Decimal(5000)
-    desk.press("d", "1", "9")
+    desk.press("d", "1", "2", "0", "0", "0", "enter")
+    assert last(desk).what.amount == Decimal(2000)
+
+
+def test_a_usual_amount_is_reached_with_down_and_an_unknown_amount_stays_unknown() -> None:
+    desk = TestDesk()
+    desk.press("d", "1", "down", "down", "enter")
+    assert last(desk).what.amount == Decimal(5000)
+    desk.press("d", "1", "up", "enter")
     assert last(desk).what.amount is None
+    desk.press("d", "1", "down", "7", "0", "0", "enter")
+    assert last(desk).what.amount == Decimal(700)
 
 
 def test_what_is_no_number_is_said_and_not_recorded() -> None:
     desk = TestDesk()
-    desk.press("d", "1", "0", "-", ".", "enter")
+    desk.press("d", "1", "-", ".", "enter")
     assert "not a number" in desk.text()
+    desk.press("escape")
+    desk.press("d", "1", "enter")
+    assert "type the amount" in desk.text()
     assert desk.kinds() != ["dose.given"]
 
 

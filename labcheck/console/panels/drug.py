@@ -12,6 +12,7 @@ from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.panels.reading import NUMBER, number
+from labcheck.console.zones.rows import Piece, Rows
 
 
 def open_panel(desk: Desk) -> Panel | None:
@@ -34,27 +35,61 @@ def _starter(desk: Desk, drug: Drug) -> Callable[[Press], None]:
 
 
 def _amount(desk: Desk, drug: Drug) -> Panel:
-    items = [
-        Item(f"{amount} {drug.unit}", _giver(desk, drug, amount), digit=str(place))
-        for place, amount in enumerate(drug.usual[:8], 1)
-    ]
-    items.append(Item("given, the amount is not known", _giver(desk, drug, None), digit="9"))
-    items.append(Item("another amount, typed", lambda _press: desk.turn(_typed(desk, drug)), digit="0"))
-    lead = ["amounts offered here are common ones, no advice: the order and the local protocol decide"]
-    return Pick(desk, f"DRUG  {drug.title}", items, lead, panel_id="drug")
+    return Dose(desk, drug)
 
 
-def _giver(desk: Desk, drug: Drug, amount: Decimal | None) -> Callable[[Press], None]:
-    unit = drug.unit if amount is not None else None
-    return lambda press: record(desk, press, GiveDose, drug=drug.id, amount=amount, unit=unit)
+class Dose(Ask):
+    """The amount: typed, or one of the usual ones with Down and Enter.
 
+    No digit picks here: "5000" typed in a hurry must never become the amount that stands beside a 5.
+    """
 
-def _typed(desk: Desk, drug: Drug) -> Panel:
-    def done(text: str, press: Press) -> str:
+    def __init__(self, desk: Desk, drug: Drug) -> None:
+        lead = ["amounts offered here are common ones, no advice: the order and the local protocol decide"]
+        super().__init__(
+            desk,
+            f"DRUG  {drug.title}",
+            f"amount in {drug.unit}",
+            self._typed,
+            panel_id="drug",
+            lead=lead,
+            limit=12,
+            allowed=NUMBER,
+            foot="type the amount, or Down to one of these; Enter records it",
+        )
+        self.drug = drug
+        self.offered: tuple[Decimal | None, ...] = (*drug.usual[:8], None)
+        self.marked: int | None = None
+
+    def body(self, rows: Rows) -> None:
+        super().body(rows)
+        for place, amount in enumerate(self.offered):
+            words = "given, the amount is not known" if amount is None else f"{amount:f} {self.drug.unit}"
+            if place == self.marked:
+                rows.add(Piece(" > ", "held"), Piece(words, "held"))
+            else:
+                rows.add(Piece(f"   {words}"))
+
+    def key(self, press: Press) -> bool:
+        if press.key in ("down", "up"):
+            step = 1 if press.key == "down" else -1
+            at = (-1 if step > 0 else len(self.offered)) if self.marked is None else self.marked
+            self.marked = min(max(0, at + step), len(self.offered) - 1)
+            return True
+        if press.key == "enter" and self.marked is not None:
+            self._give(self.offered[self.marked], press)
+            return True
+        if press.key != "enter":
+            self.marked = None
+        return super().key(press)
+
+    def _give(self, amount: Decimal | None, press: Press) -> None:
+        unit = self.drug.unit if amount is not None else None
+        record(self.desk, press, GiveDose, drug=self.drug.id, amount=amount, unit=unit)
+
+    def _typed(self, text: str, press: Press) -> str:
         amount = number(text)
         if amount is None:
-            return f'"{text}" is not a number'
-        record(desk, press, GiveDose, drug=drug.id, amount=amount, unit=drug.unit)
+            return f'"{text}" is not a number' if text else "type the amount, or Down to a line"
+        self._give(amount, press)
         return ""
-
-    return Ask(desk, f"DRUG  {drug.title}", f"amount in {drug.unit}", done, panel_id="drug", limit=12, allowed=NUMBER)
