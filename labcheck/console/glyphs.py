@@ -58,6 +58,22 @@ N    O    P    Q    R    S    T     U    V     W     X     Y     Z
 .##. .### #### ###. ...# ###. .##. .#.. .##. .##. . ... ...
 """
 
+_SLIM = """
+A   B   C   D   E   F   G   H   I J   K   L   M     N    O   P   Q   R   S
+.#. ##. ### ##. ### ### ### #.# # ..# #.# #.. #...# #..# ### ##. ### ##. ###
+#.# #.# #.. #.# #.. #.. #.. #.# # ..# #.# #.. ##.## ##.# #.# #.# #.# #.# #..
+### ##. #.. #.# ##. ##. #.# ### # ..# ##. #.. #.#.# #.## #.# ##. #.# ##. ###
+#.# #.# #.. #.# #.. #.. #.# #.# # #.# #.# #.. #...# #..# #.# #.. ### #.# ..#
+#.# ##. ### ##. ### #.. ### #.# # ### #.# ### #...# #..# ### #.. ..# #.# ###
+
+T   U   V   W     X   Y   Z   0   1   2   3   4   5   6   7   8   9   : +   -
+### #.# #.# #...# #.# #.# ### ### .#. ### ### #.# ### ### ### ### ### . ... ...
+.#. #.# #.# #...# #.# #.# ..# #.# ##. ..# ..# #.# #.. #.. ..# #.# #.# # .#. ...
+.#. #.# #.# #.#.# .#. .#. .#. #.# .#. ### .## ### ### ### ..# ### ### . ### ###
+.#. #.# #.# ##.## #.# .#. #.. #.# .#. #.. ..# ..# ..# #.# .#. #.# ..# # .#. ...
+.#. ### .#. #...# #.# .#. ### ### ### ### ### ..# ### ### .#. ### ### . ... ...
+"""
+
 _TALL = """
 A        B        C        D        E        F        G        H        I  J
 ..####.. #######. .######. ######.. ######## ######## .######. ##....## ## ......##
@@ -138,9 +154,10 @@ def _face(name: str, drawing: str, *, blank: int = 3, solid: bool = True) -> Fac
 TALL = _face("tall", _TALL, blank=5)
 WIDE = _face("wide", _WIDE, blank=4)
 NARROW = _face("narrow", _NARROW)
+SLIM = _face("slim", _SLIM, blank=2)
 SEGMENTS = _face("segments", _SEGMENTS, solid=False)
-FACES = (TALL, WIDE, NARROW, SEGMENTS)
-"""Largest first. ``SEGMENTS`` has no letters."""
+FACES = (TALL, WIDE, NARROW, SLIM, SEGMENTS)
+"""Largest first. ``SEGMENTS`` has no letters; ``SLIM`` is for long names on a narrow screen."""
 
 
 @lru_cache(maxsize=512)

@@ -6,9 +6,9 @@ import string
 
 import pytest
 
-from labcheck.console.glyphs import FACES, NARROW, SEGMENTS, TALL, WIDE, Face, face_for, spell, width_of
+from labcheck.console.glyphs import FACES, NARROW, SEGMENTS, SLIM, TALL, WIDE, Face, face_for, spell, width_of
 
-LETTER_FACES = (TALL, WIDE, NARROW)
+LETTER_FACES = (TALL, WIDE, NARROW, SLIM)
 NEEDED = string.ascii_uppercase + string.digits + ":+-"
 
 

@@ -66,9 +66,10 @@ def state_word(line: StepLine) -> str:
 
 
 def _answer(line: StepLine) -> str:
-    """What was answered where the word alone does not say it; who answers while it is open."""
+    """What was answered where the word alone does not say it; who answers while it is open, or what an earlier
+    visit said that asks for it again."""
     if line.state == "open":
-        return line.step.owner or ""
+        return line.words or line.step.owner or ""
     answer = "" if line.state == "done" else line.words
     for word in ("not done", "not applicable"):
         answer = answer.removeprefix(word).removeprefix(": ")

@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labcheck.caselog.clockwords import span_words
+from labcheck.caselog.clockwords import clock_words, span_words
 from labcheck.caselog.trace import TraceMark
-from labcheck.console.glyphs import NARROW, TALL, WIDE, Face, spell
+from labcheck.checklist.reading import read_checklist
+from labcheck.console.glyphs import NARROW, SLIM, TALL, WIDE, Face, spell
+from labcheck.console.view import View
 from labcheck.console.zones import now, steps
 from labcheck.console.zones.lanes import Scale, draw_lane
 from labcheck.console.zones.trace import GUTTER
 from tests.console.zones.drawing import SIZES, lines, reversed_text, screen, zone
 from tests.console.zones.scenes import SCENES, driver, to_traverse, tries, view
+
+SHIPPED = [
+    read_checklist(path.read_bytes(), path.name)
+    for path in sorted((Path(__file__).parents[3] / "checklists").glob("*.toml"))
+]
 
 
 def spelled(face: Face, text: str) -> list[str]:
@@ -46,6 +55,61 @@ def test_stage_and_clock_stand_in_block_letters(size: tuple[int, int], face: Fac
     assert stands_in(drawn, spelled(face, "TRAVERSE"))
     assert stands_in(drawn, spelled(face, span_words(shown.stage_us)))
     assert not stands_in(drawn, spelled(face, "LACERATE"))
+
+
+def with_clock(shown: View, clock: str) -> View:
+    """The view of a stage that has been open for "m:ss" or "h:mm:ss"."""
+    us = 0
+    for part in clock.split(":"):
+        us = us * 60 + int(part) * 1_000_000
+    return replace(shown, stage_us=us, big=None)
+
+
+def in_block_letters(drawn: list[str], text: str) -> bool:
+    return any(stands_in(drawn, spelled(face, text)) for face in (TALL, WIDE, NARROW, SLIM))
+
+
+@pytest.mark.parametrize("clock", ["0:07", "12:34", "1:02:33"])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60)], ids=str)
+def test_every_stage_of_every_shipped_checklist_fits_in_block_letters(size: tuple[int, int], clock: str) -> None:
+    rescued = SCENES["lacerated"]()
+    calm = SCENES["ready"]()
+    for big in sorted({stage.big for checklist in SHIPPED for stage in checklist.stage}):
+        for shown in (calm, rescued):
+            drawn = lines(replace(with_clock(shown, clock), stage_big=big), "now", size)
+            assert in_block_letters(drawn, big), (big, "\n".join(drawn))
+            assert in_block_letters(drawn, clock), (big, "\n".join(drawn))
+
+
+@pytest.mark.parametrize("size", [(40, 12), (50, 40), *SIZES], ids=str)
+@pytest.mark.parametrize("scene", ["traverse", "lacerated"])
+def test_a_quiet_stage_shows_the_time_of_day_beside_its_own_clock(scene: str, size: tuple[int, int]) -> None:
+    shown = SCENES[scene]()
+    assert shown.quiet
+    later = replace(shown, now=shown.now.model_copy(update={"wall_us": shown.now.wall_us + 5_000_000}))
+    before, after = lines(shown, "now", size), lines(later, "now", size)
+    assert clock_words(shown.now) in "\n".join(before)
+    assert clock_words(later.now) in "\n".join(after)
+    assert clock_words(shown.now) not in "\n".join(lines(replace(shown, quiet=False), "now", size))
+    if size[1] >= 24:
+        loud = lines(replace(shown, quiet=False), "now", size)
+        assert shown.stage_us is not None
+        clock = span_words(shown.big.span.us if shown.big else shown.stage_us)
+        assert in_block_letters(before, clock) == in_block_letters(loud, clock)
+        assert in_block_letters(before, shown.stage_big) == in_block_letters(loud, shown.stage_big)
+
+
+def test_what_is_on_and_has_no_room_is_counted_in_words() -> None:
+    case = driver()
+    to_traverse(case)
+    case.do("energy.on")
+    for run in ("pacing", "cpr"):
+        case.do("run.start", run=run)
+    case.do("bailout.open", bailout="collapse")
+    drawn = "\n".join(lines(view(case), "now", (80, 24)))
+    assert "ENERGY ON" in drawn
+    assert re.search(r"and \d more on|\d things on", drawn)
+    assert not re.search(r"\+\d", drawn)
 
 
 def test_the_cusp_is_in_block_letters_where_it_fits_and_in_reverse_beside_them_where_not() -> None:
