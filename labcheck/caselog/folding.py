@@ -7,11 +7,11 @@ that a void restores exactly what was there without the voided event.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import replace
 from typing import Any
 
 from labcheck.caselog import folding_parts as parts
 from labcheck.caselog.case import Case
+from labcheck.caselog.copying import replace
 from labcheck.caselog.corrections import amendments, as_amended, voids
 from labcheck.caselog.events import Event
 from labcheck.caselog.stamps import Moment

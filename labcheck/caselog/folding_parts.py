@@ -5,7 +5,6 @@ and moment after amendments, and the event as written; and gives the case after 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any, Protocol, TypeVar
 
 from labcheck.caselog import events as ev
@@ -22,6 +21,7 @@ from labcheck.caselog.case import (
     Timed,
     Visit,
 )
+from labcheck.caselog.copying import replace
 from labcheck.caselog.events import Event
 from labcheck.caselog.stamps import Moment
 from labcheck.checklist import finding
