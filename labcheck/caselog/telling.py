@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import (
     MINUTE,
@@ -31,6 +33,7 @@ __all__ = [
     "span_words",
     "tell",
     "tell_now",
+    "took_back",
 ]
 
 LAG_FLAG_US = 20 * MINUTE
@@ -91,11 +94,34 @@ def correction_words(case: Case, event: Event) -> str:
 
 
 def _void_words(case: Case, what: EventVoided, event: Event) -> str:
-    target = case.event(what.target)
-    said = f": {tell(case, target)}" if target is not None and target.target is None else ""
+    words = _target_words(case, what.target)
+    said = f": {words}" if words else ""
     if what.undo:
         return f"undo of {what.target}{said}"
     return f"{what.target} {correction_words(case, event)}{said}"
+
+
+def _target_words(case: Case, seq: int) -> str:
+    """The entry a correction names; a correction of a correction says what that one was about, one step deep."""
+    target = case.event(seq)
+    if target is None or target.target is None:
+        return tell(case, target) if target is not None else ""
+    first = case.event(target.target)
+    about = f" ({tell(case, first)})" if first is not None and first.target is None else ""
+    if isinstance(target.what, EventVoided):
+        return f"{'undo' if target.what.undo else 'void'} of {target.target}{about}"
+    return tell(case, target)
+
+
+def took_back(case: Case, events: Sequence[Event]) -> str:
+    """What one press of undo took back, in words: for the line that answers it. "" for any other press."""
+    voids = [event.what for event in events if isinstance(event.what, EventVoided) and event.what.undo]
+    if not voids or len(voids) != len(events):
+        return ""
+    if len(voids) == 1:
+        return f'took back {voids[0].target} "{_target_words(case, voids[0].target)}"'
+    named = "; ".join(_target_words(case, void.target) for void in voids)
+    return f"took back {len(voids)} entries: {named}"
 
 
 def _value_words(field: str, value: str | None, event: Event) -> str:

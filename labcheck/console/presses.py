@@ -20,6 +20,7 @@ from labcheck.caselog.intents import (
 )
 from labcheck.caselog.prompts import prompt
 from labcheck.caselog.steps import StepLine
+from labcheck.caselog.telling import took_back
 from labcheck.checklist import finding
 from labcheck.console.opening import press_id
 
@@ -185,6 +186,9 @@ RECORDS: dict[str, Callable[[CaseScreen, Press], None]] = {
 def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
     """Move the mark on past a step that was just answered, and go on in a list that was being worked through."""
     kinds = {event.kind for event in events}
+    undone = took_back(screen.case, events)
+    if undone:
+        screen.tell(undone)
     if "step.answered" in kinds:
         _, lines = screen.viewing.steps(screen.case)
         for at in range(screen.step_at, len(lines)):

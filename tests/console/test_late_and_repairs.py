@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from labcheck.caselog.telling import clock_words
 from labcheck.console.panels.late import wall_time
 from tests.console.desk import TestDesk
 from tests.console.test_panels import crossing, last
@@ -103,6 +104,60 @@ def test_a_burst_on_the_wrong_cusp_is_moved_with_two_keys() -> None:
     started = [e for e in desk.case.log if e.kind == "energy.started" and desk.case.counts(e.seq)]
     assert [e.what.cusp for e in started] == ["right"]
     assert "event.voided" in {e.kind for e in desk.case.log}
+
+
+def test_the_cusp_panel_names_the_entry_before_the_key_that_moves_it() -> None:
+    desk = crossing("left", "right")
+    desk.press("space", "f2", "c")
+    moved = next(e for e in reversed(desk.case.log) if e.kind == "energy.started")
+    drawn = desk.text().splitlines()
+    said = f"{moved.seq}  {clock_words(moved.happened)}  energy on, left"
+    named = next(n for n, line in enumerate(drawn) if said in line)
+    key = next(n for n, line in enumerate(drawn) if "1  move it to right" in line)
+    assert named < key
+    assert "with 1 more that belong to it" in desk.text()
+    desk.press("1")
+    assert moved.seq in desk.case.voided
+
+
+def test_the_entry_that_moves_is_the_one_that_was_named() -> None:
+    desk = crossing("left", "right")
+    desk.press("space", "space", "c")
+    assert desk.panel is not None
+    panel = desk.panel
+    desk.panel = None
+    desk.do("reading.take", reading="act", value=Decimal(250))
+    desk.do("attempt.close", outcome="crossed")
+    desk.panel = panel
+    desk.press("1")
+    assert [(a.cusp, a.outcome) for a in desk.case.attempts] == [("right", "crossed")]
+
+
+def test_where_nothing_can_be_moved_the_panel_says_so() -> None:
+    desk = TestDesk("left", "right")
+    desk.press("c")
+    assert "no entry can be moved" in desk.text()
+    assert not any("move it" in item.text for item in desk.panel.items)  # type: ignore[union-attr]
+
+
+def test_undo_says_in_words_what_it_took_back() -> None:
+    desk = crossing()
+    desk.press("space")
+    started = last(desk)
+    desk.press("f9")
+    assert desk.answer.startswith("took back 2 entries: energy on, left, attempt 1; attempt 1 begins, left")
+    desk.press("f2", "f9")
+    mark = next(e for e in reversed(desk.case.log) if e.kind == "mark.set")
+    assert desk.answer == f'took back {mark.seq} "mark"'
+    assert started.seq in desk.case.voided
+
+
+def test_undo_of_a_repair_says_what_the_repair_was_about() -> None:
+    desk = crossing("left", "right")
+    desk.press("space", "c", "1", "f9")
+    assert desk.answer.startswith("took back 4 entries: ")
+    assert "void of" in desk.answer
+    assert "(energy on, left, attempt 1)" in desk.answer
 
 
 def test_the_result_of_a_moved_attempt_goes_to_the_cusp_it_was_moved_to() -> None:

@@ -84,7 +84,7 @@ def left_on_the_wrong_cusp(n: Nurse) -> None:
     n.choose("Crossing the leaflet, right")
     n.sees("STEPS Crossing the leaflet, right")
     n.open("c", "CUSP")
-    n.choose("move the last entry to left")
+    n.choose("move it to left")
     n.sees("STEPS Crossing the leaflet, left")
     n.done("Wire bare")
 

@@ -4,6 +4,7 @@ F4 (bailout), F2 (mark) and F9 (undo) work in the middle of a word."""
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from unicodedata import normalize
 
 from labcheck.console.panels.panel import Desk, Panel, Press, say
 from labcheck.console.zones.rows import Piece, Rows
@@ -25,6 +26,13 @@ class LineEdit:
         wanted = wanted[: max(0, self.limit - len(self.text))]
         self.text = self.text[: self.at] + wanted + self.text[self.at :]
         self.at += len(wanted)
+        self._compose()
+
+    def _compose(self) -> None:
+        """Letter and accent become one sign (NFC): the ledger refuses text that can be spelt in two ways."""
+        if not self.text.isascii():
+            self.at = len(normalize("NFC", self.text[: self.at]))
+            self.text = normalize("NFC", self.text)
 
     def key(self, press: Press) -> bool:
         """Edit by one key; False if it is not an editing key."""
@@ -46,6 +54,7 @@ class LineEdit:
                 if press.character is None or not press.character.isprintable():
                     return False
                 self.insert(press.character)
+        self._compose()
         return True
 
     def pieces(self, room: int) -> tuple[Piece, ...]:
