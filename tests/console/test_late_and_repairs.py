@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from labcheck.caselog.telling import clock_words
+from labcheck.checklist import finding
 from labcheck.console.panels.late import wall_time
 from tests.console.desk import TestDesk
 from tests.console.test_panels import crossing, last
@@ -40,6 +41,55 @@ def test_now_is_never_offered_as_the_time_of_a_late_entry() -> None:
     desk.press("l", "enter", "4", "7")
     assert desk.panel is not None
     assert desk.kinds() == ["case.opened"]
+
+
+def test_no_time_before_the_opening_of_the_case_is_offered() -> None:
+    desk = TestDesk()
+    desk.press("l")
+    assert [item.text for item in desk.panel.items] == ["an exact time, typed"]  # type: ignore[union-attr]
+    assert "opened at" in desk.text()
+    desk.press("escape")
+    desk.wait(125)
+    desk.press("l")
+    assert [item.digit for item in desk.panel.items] == ["1", "2", "0"]  # type: ignore[union-attr]
+    desk.press("5")
+    assert desk.panel is not None
+    assert "when did it happen" in desk.text()
+    desk.press("escape")
+    desk.wait(600)
+    desk.press("l")
+    assert [item.digit for item in desk.panel.items] == ["1", "2", "3", "5", "0"]  # type: ignore[union-attr]
+    assert "opened at" not in desk.text()
+
+
+def test_a_time_before_the_opening_asks_why_it_is_late_and_offers_no_reason_of_a_hold() -> None:
+    desk = TestDesk()
+    early = clock_words(desk.now().model_copy(update={"wall_us": desk.now().wall_us - 120_000_000}))
+    desk.press("l", "0", *early, "enter", "enter")
+    offered = [item.text for item in desk.panel.items]  # type: ignore[union-attr]
+    late = [reason.text for reason in finding.reasons_for(desk.checklist, "late")]
+    assert offered == [*late, "another reason, typed"]
+    desk.press("1")
+    assert last(desk).kind == "stage.opened"
+    assert last(desk).late_reason == late[0]
+
+
+def test_a_late_call_past_a_hold_asks_for_the_reason_of_the_hold_and_invents_none_for_being_late() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.wait(600)
+    for _ in range(6):
+        desk.press("l", "1", "enter")
+        desk.wait(70)
+        if desk.panel is not None:
+            break
+    held = desk.refusals[-1] if desk.refusals else None
+    assert held is not None
+    assert held.why.unmet
+    desk.press("1")
+    passed = next(e for e in reversed(desk.case.log) if e.kind == "hold.passed")
+    assert passed.what.reason
+    assert passed.late_reason is None
 
 
 def test_a_late_attempt_result_is_three_keys() -> None:

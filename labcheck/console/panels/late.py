@@ -23,7 +23,7 @@ from labcheck.caselog.intents import (
     OpenStage,
 )
 from labcheck.caselog.prompts import Suggestion, likely_missing
-from labcheck.caselog.stamps import Stamp
+from labcheck.caselog.stamps import Stamp, span
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist import finding
 from labcheck.console.panels import addendum, attempt, bailout, drug, reading, things
@@ -88,15 +88,18 @@ class LateDesk:
 
 def open_panel(desk: Desk) -> Panel | None:
     """When was it? One, two, three, five minutes before now, an exact time, or a mark."""
-    case = desk.case
-    items = [
-        Item(f"{back} min ago", _ago(desk, back), clock_words(_earlier(desk.now(), back)), str(back)) for back in BACK
-    ]
+    case, now = desk.case, desk.now()
+    age_us = span(case.opened, now.moment()).us if case.opened is not None else 0
+    within = [back for back in BACK if back * MINUTE <= age_us]
+    items = [Item(f"{back} min ago", _ago(desk, back), clock_words(_earlier(now, back)), str(back)) for back in within]
     items.append(Item("an exact time, typed", lambda _press: desk.turn(_exact(desk)), digit="0"))
     marks = [mark for mark in case.marks if mark.what is None][-4:]
     for digit, mark in zip("6789", marks, strict=False):
         items.append(Item(f"at mark {mark.seq}", _marked(desk, mark.seq), clock_words(mark.at), digit))
-    return Pick(desk, "LATE ENTRY  when did it happen", items, panel_id="late")
+    lead = []
+    if len(within) < len(BACK) and case.opened is not None:
+        lead = [f"the case was opened at {clock_words(case.opened)}: no time before that is offered"]
+    return Pick(desk, "LATE ENTRY  when did it happen", items, lead, panel_id="late")
 
 
 def _earlier(now: Stamp, minutes: int) -> Stamp:

@@ -70,22 +70,34 @@ def for_refusal(desk: Desk, refusal: Refusal) -> Panel:
     def again(text: str, press: Press) -> None:
         desk.turn(None)
         intent = as_first_pressed(refusal.intent, refusal.stamp, press.stamp)
-        desk.send(_with_reason(intent, text, desk.press_id()), press.stamp)
+        desk.send(_with_reason(intent, text, desk.press_id(), late=late), press.stamp)
 
-    do = getattr(refusal.intent, "do", "")
-    late = refusal.intent.claim is not None and not hasattr(refusal.intent, "reason")
+    do = do_of(refusal.intent)
+    late = _wants_late_reason(refusal)
     use: ReasonUse = "late" if late else USES.get(do, "hold")
     lead = [f"not yet true: {unmet.text}" for unmet in refusal.why.unmet] or [refusal.why.reason]
     title = "GO ON ALL THE SAME? reason" if refusal.why.unmet else "REASON?"
     return reason_pick(desk, title, use, again, lead, unmet_steps.items(desk, refusal))
 
 
-def _with_reason(intent: Intent, text: str, press_id: str) -> Intent:
-    """The same intent with the reason where it is wanted: in the intent, or in its claim."""
+def _wants_late_reason(refusal: Refusal) -> bool:
+    """Whether the time itself wants a reason (it is before the case was opened), and not what a hold waits for."""
+    claim = refusal.intent.claim
+    if claim is None or claim.held or refusal.why.unmet:
+        return False
+    return claim.reason is None and (do_of(refusal.intent) == "stage.open" or not hasattr(refusal.intent, "reason"))
+
+
+def do_of(intent: Intent) -> str:
+    """What the intent does, "stage.open"."""
+    return str(getattr(intent, "do", ""))
+
+
+def _with_reason(intent: Intent, text: str, press_id: str, *, late: bool) -> Intent:
+    """The same intent with the reason where it is wanted: in its claim, or in the intent."""
     update: dict[str, object] = {"press": press_id}
-    claim = intent.claim
-    if "reason" in type(intent).model_fields:
+    if late and intent.claim is not None:
+        update["claim"] = intent.claim.model_copy(update={"reason": text})
+    elif "reason" in type(intent).model_fields:
         update["reason"] = text
-    if claim is not None and claim.reason is None and not claim.held:
-        update["claim"] = claim.model_copy(update={"reason": text})
     return intent.model_copy(update=update)
