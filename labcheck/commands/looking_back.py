@@ -14,6 +14,7 @@ from labcheck.commands.output import CommandError, complain
 from labcheck.debrief.agreed import Agreed
 from labcheck.debrief.history import History, given_history, own_history, unlike_words
 from labcheck.debrief.kept import gathered
+from labcheck.debrief.rereading import reread
 from labcheck.debrief.summary import Summary, summarise
 from labcheck.ledger.contract import CaseLine
 from labcheck.ledger.errors import LedgerError
@@ -37,7 +38,8 @@ class Shelf:
     def of(self, keys: Iterable[str]) -> list[Summary]:
         """The summaries of these cases; one whose log cannot be read is complained of and left out."""
         heads = {key: self._ledger.head(key).hash_hex for key in keys}
-        found = gathered(self._ledger.folder, heads, self._make, _say_how_many)
+        folder = self._ledger.folder
+        found = gathered(folder, heads, self._make, _say_how_many, lambda absent: reread(folder, absent))
         return [found[key] for key in heads if key in found]
 
     def named(self, keys: Sequence[str]) -> list[Summary]:

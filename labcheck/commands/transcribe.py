@@ -7,10 +7,13 @@ from __future__ import annotations
 
 import argparse
 import os
+from itertools import chain
+from pathlib import Path
 
+from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Refused, decide
 from labcheck.caselog.events import Event
-from labcheck.caselog.folding import begin, fold
+from labcheck.caselog.folding import begin, fold, fold_all
 from labcheck.caselog.playing import refusal, transcribed
 from labcheck.caselog.script import Script, read_script
 from labcheck.checklist.complaint import ChecklistError
@@ -19,6 +22,8 @@ from labcheck.commands.files import read_bytes
 from labcheck.commands.ledgers import ledger_of
 from labcheck.commands.output import CommandError, say
 from labcheck.commands.shelf import find_checklist
+from labcheck.debrief.kept import gathered
+from labcheck.debrief.summary import summarise
 from labcheck.ledger.clocks import Clock, SystemClock
 from labcheck.ledger.keys import new_case_key
 
@@ -34,11 +39,20 @@ def run(chosen: argparse.Namespace) -> int:
         key = new_case_key(os.urandom, ledger.has)
         presses = decided(script, checklist, key, digest, SystemClock())
         ledger.keep_checklist(text)
-        ledger.append_case(presses)
+        saved = ledger.append_case(presses)
+        _keep_figures(
+            ledger.folder, fold_all(begin(key, checklist), chain.from_iterable(presses)), saved.head_hex
+        )
     entries = sum(len(press) for press in presses)
     kind = " (rehearsal)" if script.head.rehearsal else ""
     say(f"{key}: {entries} entries transcribed from {script.name}{kind}")
     return 0
+
+
+def _keep_figures(folder: Path, case: Case, head_hex: str) -> None:
+    """Keep a sealed case's figures for later debriefs, as the console does at the seal."""
+    if case.seal is not None:
+        gathered(folder, {case.key: head_hex}, lambda _key: summarise(case, head_hex))
 
 
 def decided(

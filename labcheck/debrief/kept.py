@@ -75,11 +75,13 @@ def gathered(
     heads: Mapping[str, str],
     make: Callable[[str], Summary | None],
     making: Callable[[int], None] = lambda _: None,
+    make_many: Callable[[Mapping[str, str]], Mapping[str, Summary]] = lambda _: {},
 ) -> dict[str, Summary]:
     """The summaries of the cases in ``heads`` (case key -> head digest, hex), kept or made anew.
 
     ``make``: folds a case from its log and gives its summary, or None where the log cannot be read; such a
-    case is left out. ``making`` is told how many are to be made. What was made is kept for the next time.
+    case is left out. ``making`` is told how many are to be made. ``make_many`` is asked first, for all of them
+    at once, and gives those it can. What was made is kept for the next time.
     """
     lines = read_lines(folder)
     out: dict[str, Summary] = {}
@@ -87,10 +89,11 @@ def gathered(
         found = read_line(lines[case], case, head) if case in lines else None
         if found is not None:
             out[case] = found
-    absent = [case for case in heads if case not in out]
+    absent = {case: head for case, head in heads.items() if case not in out}
     if absent:
         making(len(absent))
-    made = {case: summary for case in absent if (summary := make(case)) is not None}
+    quickly = make_many(absent) if absent else {}
+    made = {case: one for case in absent if (one := quickly.get(case) or make(case)) is not None}
     if made:
         keep(folder, {**lines, **{case: written(one) for case, one in made.items()}}.values())
     return {**out, **made}

@@ -9,6 +9,8 @@ import pytest
 
 from labcheck.cli import main
 from labcheck.commands import shelf
+from labcheck.debrief.kept import read_line, read_lines
+from labcheck.debrief.rereading import reread_one
 from labcheck.ledger import store
 from labcheck.ledger.errors import NotSaved
 from labcheck.ledger.store import open_ledger
@@ -122,3 +124,16 @@ def test_the_shelf_knows_what_is_shipped() -> None:
     assert shelf.DEFAULT_REHEARSAL in shelf.rehearsal_names()
     with pytest.raises(Exception, match="there are: "):
         shelf.checklist_text("../pyproject")
+
+
+def test_a_transcribed_case_that_was_sealed_has_its_figures_kept_for_the_next_debrief(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    transcribe(PAPER, tmp_path / "ledger")
+    key = capsys.readouterr().out.split(":")[0]
+    ledger = open_ledger(tmp_path / "ledger", read_only=True)
+    head = ledger.head(key).hash_hex
+    ledger.close()
+    kept = read_line(read_lines(tmp_path / "ledger")[key], key, head)
+    assert kept is not None
+    assert kept == reread_one(tmp_path / "ledger", key, head)
