@@ -8,6 +8,7 @@ from decimal import Decimal
 from labcheck.caselog.case import Case
 from labcheck.caselog.progress import jumped, slot_state, stage_title
 from labcheck.caselog.stamps import Moment, Stamp, span
+from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.tallies import latest_reading, total
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
@@ -72,7 +73,7 @@ def met(case: Case, condition: Condition, cusp: Cusp | None, now: Moment) -> boo
 
 def _step_met(case: Case, condition: Condition, cusp: Cusp | None) -> bool:
     stage, step = (condition.step or ".").split(".", 1)
-    answer = case.answers.get((stage, cusp, step)) or case.answers.get((stage, None, step))
+    answer = standing_answer(case, stage, cusp, step) or standing_answer(case, stage, None, step)
     if answer is None:
         owner = finding.stage(case.checklist, stage)
         if cusp is None and owner is not None and owner.per_cusp:

@@ -9,6 +9,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.events import StepAnswered
 from labcheck.caselog.holds import choices
 from labcheck.caselog.projecting import off_words, projection_of, view_of_step
+from labcheck.caselog.standing import asked_anew
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option, Step
 from labcheck.checklist.unfolding import Slot, steps_for
@@ -19,7 +20,11 @@ StepState = Literal["open", "done", "not_done", "not_applicable", "value"]
 
 @dataclass(frozen=True, slots=True)
 class StepLine:
-    """One step. ``words``: the answer as it stands ("274 s", "not done: fellow scrubbing"), empty if open."""
+    """One step. ``words``: the answer as it stands ("274 s", "not done: fellow scrubbing"), empty if open.
+
+    ``anew``: the number of the earlier visit that answered it, where this visit asks for it again: it is open
+    once more, ``words`` and ``seq`` are those of the earlier answer. 0 otherwise.
+    """
 
     step: Step
     stage: str
@@ -27,6 +32,12 @@ class StepLine:
     state: StepState
     words: str
     seq: int | None
+    anew: int = 0
+
+    @property
+    def unanswered(self) -> bool:
+        """No answer at all is on record, not even one of an earlier visit."""
+        return self.state == "open" and not self.anew
 
 
 def step_lines(case: Case, slot: Slot) -> tuple[StepLine, ...]:
@@ -53,8 +64,13 @@ def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]
             lines.append(StepLine(step, stage_id, cusp, "open", "", None))
         else:
             words = answer_words(case, step, answer.what) + _off(case, step, answer.what)
-            words += _from_before(case, answer.what)
-            lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
+            earlier = asked_anew(case, answer)
+            if earlier is None:
+                words += _from_before(case, answer.what)
+                lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
+            else:
+                words += f" in visit {earlier.number}"
+                lines.append(StepLine(step, stage_id, cusp, "open", words, answer.seq, earlier.number))
     return tuple(lines)
 
 

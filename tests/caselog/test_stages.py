@@ -5,7 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from labcheck.caselog.deciding import Decided
+from labcheck.caselog.deviations import deviations
 from labcheck.caselog.progress import next_slot, next_words, slot_state
+from labcheck.caselog.signout import signout_items
 from labcheck.caselog.steps import step_lines
 from labcheck.checklist.unfolding import Slot
 from tests.caselog.driving import Driver
@@ -98,6 +100,51 @@ def test_a_hold_that_is_not_met_is_named_and_passes_with_a_reason_that_stays_in_
     events = driver.do("stage.open", reason="collapse")
     passed = [e.what for e in events if e.kind == "hold.passed"]
     assert [(p.hold, p.reason) for p in passed] == [("act_ok", "collapse"), ("pad_on", "collapse")]
+
+
+def back_to_access(driver: Driver) -> Driver:
+    """Access, position, then back to access: its return pad was answered in visit 1."""
+    through_access(driver).at(5).do("stage.open")
+    driver.at(8).do("stage.open", stage="access")
+    return driver
+
+
+def test_a_killer_step_answered_before_the_team_went_back_lets_no_hold_pass() -> None:
+    driver = back_to_access(Driver())
+    driver.at(9).do("stage.open", stage="position")
+    assert [line.hold for line in driver.at(10).refused("stage.open").unmet] == ["pad_on"]
+    driver.do("step.answer", stage="access", step="pad")
+    driver.at(11).do("stage.open")
+    assert driver.case.visit is not None and driver.case.visit.stage == "cross"
+
+
+def test_undoing_the_way_back_makes_the_first_answer_stand_again() -> None:
+    driver = back_to_access(Driver())
+    driver.at(9).do("undo")
+    driver.at(10).do("stage.open")
+    assert driver.case.visit is not None and driver.case.visit.stage == "cross"
+
+
+def test_a_killer_step_asked_again_is_open_and_says_what_was_answered_before() -> None:
+    lines = {line.step.id: line for line in step_lines(back_to_access(Driver()).case, Slot("access"))}
+    assert (lines["pad"].state, lines["pad"].words, lines["pad"].unanswered) == ("open", "done in visit 1", False)
+    assert (lines["act"].state, lines["act"].words) == ("value", "274 s, in visit 1"), "no killer step"
+
+
+def test_a_killer_step_ticked_ahead_of_its_first_visit_stands() -> None:
+    driver = through_access(Driver())
+    driver.at(5).do("step.answer", stage="ready", step="loaded")
+    for minute in (6, 8, 10):
+        driver.at(minute).do("stage.open", reason="test")
+    lines = {line.step.id: line.state for line in step_lines(driver.case, Slot("ready"))}
+    assert lines["loaded"] == "done"
+
+
+def test_a_killer_step_of_an_earlier_visit_is_no_missing_answer_at_the_end() -> None:
+    driver = back_to_access(Driver())
+    driver.at(9).do("stage.open", stage="position")
+    assert not [d for d in deviations(driver.case) if "Return pad" in d.words]
+    assert not [i for i in signout_items(driver.case, driver.stamp()) if "Return pad" in i.text]
 
 
 def test_an_act_that_is_too_old_does_not_meet_the_hold() -> None:

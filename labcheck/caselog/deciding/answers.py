@@ -11,6 +11,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.deciding.records import give_dose, take_reading
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import make_decision, slot_named
+from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.model import Step
@@ -92,7 +93,7 @@ def _handed_on(
             press,
             it.MakeDecision(press=intent.press, decision=step.decision, choice=choice, reason=intent.reason),
         )
-    if (place[0], place[1], step.id) in press.case.answers:
+    if standing_answer(press.case, place[0], place[1], step.id) is not None:
         return None
     if step.kind == "reading" and step.reading:
         return _reading_step(press, intent, step, place[1])

@@ -11,6 +11,7 @@ from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp
 from labcheck.caselog.holds import choices, latest_value
 from labcheck.caselog.stamps import span
+from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.unit_doubts import radiation_doubt
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
@@ -161,7 +162,7 @@ def _answer_step(
     for stage_id, cusp, opened in _asking(press):
         holder = finding.holder(case.checklist, stage_id)
         for step in steps_for(holder, case.plan, choices(case)) if holder is not None else ():
-            answer = case.answers.get((stage_id, cusp, step.id))
+            answer = standing_answer(case, stage_id, cusp, step.id)
             of_this_rescue = answer is not None and answer.what.opened == opened
             if answer is not None and (of_this_rescue or not stage_id.startswith(finding.BAILOUT_PREFIX)):
                 continue
