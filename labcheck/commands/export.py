@@ -21,6 +21,12 @@ from labcheck.registry.identifiers import Identifiers, read_identifiers
 from labcheck.registry.pseudonyms import make_key, read_key
 from labcheck.registry.stored import load
 
+NO_PROFILE = (
+    "say who it is for: --profile hospital (clock times, free text, recorder tags, case keys), --profile registry "
+    "(year and seconds since access, pseudonyms, no text) or --profile shifted (registry, with times moved by "
+    "secret whole weeks)"
+)
+"""Never chosen for anybody: what a profile lets out cannot be taken back."""
 MOST_IDENTIFIERS = 256 * 1024
 """Bytes of a file of identifiers: the same limit as for a checklist."""
 
@@ -39,17 +45,19 @@ def run(chosen: argparse.Namespace) -> int:
 
 
 def _export(chosen: argparse.Namespace) -> int:
-    choices = _choices(chosen)
     if not chosen.formats or chosen.to is None:
         raise CommandError("say what and where to: --as FORMAT --to DIR; see: labcheck export --help")
     if bool(chosen.cases) == chosen.all:
         raise CommandError("name the cases to export, or say --all; see: labcheck export --help")
     for name in chosen.formats:
         known_format(name)
+    choices = _choices(chosen)
     return _batch(chosen, choices) if chosen.all else _named(chosen, choices)
 
 
 def _choices(chosen: argparse.Namespace) -> Choices:
+    if chosen.profile is None:
+        raise CommandError(NO_PROFILE)
     key = read_key(chosen.key, ledger_folder(chosen)) if chosen.key is not None else None
     return Choices(
         profile=known_profile(chosen.profile),

@@ -31,7 +31,7 @@ class Choices:
     hospital's alone. ``snomed`` adds SNOMED CT codes to FHIR, which needs a licence in some countries.
     """
 
-    profile: Profile = "hospital"
+    profile: Profile
     excel: bool = False
     pseudonyms: Pseudonyms | None = None
     identifiers: Mapping[str, Identifiers] = field(default_factory=dict)
@@ -65,7 +65,7 @@ def export_case(
     formats: Sequence[str],
     folder: Path,
     *,
-    profile: str | None = None,
+    profile: str,
     excel: bool = False,
     pseudonyms: Pseudonyms | None = None,
     identifiers: Mapping[str, Identifiers] | None = None,
@@ -73,7 +73,7 @@ def export_case(
 ) -> list[Path]:
     """Write one case in every format asked for and give the paths written.
 
-    ``profile`` is ``hospital`` (the default), ``registry`` or ``shifted``. Raises ``ExportError`` with one line;
+    ``profile`` is ``hospital``, ``registry`` or ``shifted``. Raises ``ExportError`` with one line;
     what was in the folder before is then as it was.
     """
     choices = Choices(known_profile(profile), excel, pseudonyms, identifiers or {}, snomed)
@@ -112,10 +112,8 @@ def _framed(case: Case, choices: Choices) -> Frame:
     )
 
 
-def known_profile(profile: str | None) -> Profile:
-    """The profile of that name; the hospital's where none is named."""
-    if profile is None:
-        return "hospital"
+def known_profile(profile: str) -> Profile:
+    """The profile of that name."""
     for known in get_args(Profile):
         if profile == known:
             return known  # type: ignore[no-any-return]

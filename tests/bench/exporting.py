@@ -95,7 +95,7 @@ def export(folder: Path, name: str) -> tuple[float, float]:
         "main(sys.argv[1:])\n"
         "print(json.dumps(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss), file=sys.stderr)\n"
     )
-    words = ["export", "--all", "--rehearsals", "--as", name, "--to", str(folder / name)]
+    words = ["export", "--all", "--rehearsals", "--as", name, "--profile", "hospital", "--to", str(folder / name)]
     started = time.perf_counter()
     done = subprocess.run(
         [sys.executable, "-c", code, *words, "--ledger", str(folder / "ledger")],

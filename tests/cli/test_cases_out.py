@@ -11,6 +11,7 @@ import pytest
 from labcheck.cli import main
 
 PAPER = Path(__file__).parents[2] / "checklists" / "rehearsals" / "paper-record.toml"
+BOTH = ("--as", "json", "--as", "csv", "--profile", "hospital")
 
 
 @pytest.fixture
@@ -28,7 +29,7 @@ def test_export_writes_every_format_asked_for(
     ledger: Path, key: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "out"
-    words = ["export", key, "--as", "json", "--as", "csv", "--to", str(out), "--ledger", str(ledger)]
+    words = ["export", key, *BOTH, "--to", str(out), "--ledger", str(ledger)]
     assert main(words) == 0
     written = capsys.readouterr().out.split()
     assert all(Path(line).is_file() for line in written)
@@ -37,18 +38,18 @@ def test_export_writes_every_format_asked_for(
 
 
 def test_a_rehearsal_leaves_only_under_a_name_that_says_so(ledger: Path, key: str, tmp_path: Path) -> None:
-    main(
-        ["export", key, "--as", "json", "--as", "csv", "--to", str(tmp_path / "out"), "--ledger", str(ledger)]
-    )
+    main(["export", key, *BOTH, "--to", str(tmp_path / "out"), "--ledger", str(ledger)])
     assert all(path.name.startswith("REHEARSAL-") for path in (tmp_path / "out").iterdir())
 
 
 def test_a_case_key_may_be_typed_in_small_letters(ledger: Path, key: str, tmp_path: Path) -> None:
-    words = ["export", key.lower(), "--as", "json", "--to", str(tmp_path / "out"), "--ledger", str(ledger)]
+    words = ["export", key.lower(), *BOTH, "--to", str(tmp_path / "out"), "--ledger", str(ledger)]
     assert main(words) == 0
 
 
-@pytest.mark.parametrize("words", [["--as", "punchcard"], ["--as", "json", "--profile", "gossip"]])
+@pytest.mark.parametrize(
+    "words", [["--as", "punchcard", "--profile", "hospital"], ["--as", "json", "--profile", "gossip"]]
+)
 def test_an_unknown_format_or_profile_writes_nothing(
     words: list[str], ledger: Path, key: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -63,7 +64,7 @@ def test_a_case_that_is_not_there_is_wrong_use(
     command: str, strange: str, ledger: Path, key: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     to = {
-        "export": ["--as", "json", "--to", str(tmp_path / "out")],
+        "export": [*BOTH, "--to", str(tmp_path / "out")],
         "archive": ["--to", str(tmp_path / "out")],
     }
     assert main([command, strange, *to.get(command, []), "--ledger", str(ledger)]) == 2

@@ -79,7 +79,8 @@ def leaving(folder: Path) -> dict[str, Any]:
     script = ROOT / "checklists" / "rehearsals" / "paper-record.toml"
     quiet = labcheck(folder, "transcribe", str(script))
     key = labcheck(folder, "cases").stdout.split()[0]
-    export = ("export", key, "--as", "json", "--as", "csv", "--to", str(folder / "out"))
+    words = ("--profile", "hospital", "--as", "json", "--as", "csv", "--to", str(folder / "out"))
+    export = ("export", key, *words)
     first = labcheck(folder, *export)
     before = contents(folder / "out")
     fill(folder / "filler")

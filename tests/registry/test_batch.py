@@ -56,7 +56,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 def test_all_cases_stand_in_one_package_and_the_manifest_counts_them(tmp_path: Path) -> None:
     ledger = ledger_of(*KEYS)
-    report = export_batch(ledger, KEYS, ["csv", "jsonl", "json"], tmp_path, Choices())
+    report = export_batch(ledger, KEYS, ["csv", "jsonl", "json"], tmp_path, Choices("hospital"))
     assert report.exported == KEYS
     package = tmp_path / "batch-0001-csv"
     assert [r["case_id"] for r in rows(package / "cases.csv")] == [f"C-{key}" for key in KEYS]
@@ -72,17 +72,17 @@ def test_all_cases_stand_in_one_package_and_the_manifest_counts_them(tmp_path: P
 
 
 def test_a_case_in_a_batch_is_the_case_on_its_own(tmp_path: Path) -> None:
-    export_batch(ledger_of(*KEYS), KEYS, ["json"], tmp_path / "batch", Choices())
-    (alone,) = export_case(*told(head() + TOLD, key=KEYS[1]), ["json"], tmp_path / "alone")
+    export_batch(ledger_of(*KEYS), KEYS, ["json"], tmp_path / "batch", Choices("hospital"))
+    (alone,) = export_case(*told(head() + TOLD, key=KEYS[1]), ["json"], tmp_path / "alone", profile="hospital")
     assert (tmp_path / "batch" / alone.name).read_bytes() == alone.read_bytes()
 
 
 def test_the_next_batch_holds_only_what_is_new(tmp_path: Path) -> None:
     ledger = ledger_of(*KEYS[:2])
-    export_batch(ledger, KEYS[:2], ["csv"], tmp_path, Choices(), only_new=True)
+    export_batch(ledger, KEYS[:2], ["csv"], tmp_path, Choices("hospital"), only_new=True)
     add(ledger, KEYS[0], head() + TOLD + NOTE)
     add(ledger, KEYS[2], head() + TOLD)
-    report = export_batch(ledger, KEYS, ["csv"], tmp_path, Choices(), only_new=True)
+    report = export_batch(ledger, KEYS, ["csv"], tmp_path, Choices("hospital"), only_new=True)
     assert report.number == 2
     assert report.unchanged == [KEYS[1]]
     assert [r["case_id"] for r in rows(tmp_path / "batch-0002-csv" / "cases.csv")] == [
@@ -93,9 +93,9 @@ def test_the_next_batch_holds_only_what_is_new(tmp_path: Path) -> None:
 
 def test_loading_both_batches_by_key_gives_every_entry_once(tmp_path: Path) -> None:
     ledger = ledger_of(*KEYS[:2])
-    export_batch(ledger, KEYS[:2], ["csv"], tmp_path, Choices())
+    export_batch(ledger, KEYS[:2], ["csv"], tmp_path, Choices("hospital"))
     add(ledger, KEYS[0], head() + TOLD + NOTE)
-    export_batch(ledger, KEYS[:2], ["csv"], tmp_path, Choices(), only_new=True)
+    export_batch(ledger, KEYS[:2], ["csv"], tmp_path, Choices("hospital"), only_new=True)
     loaded = {}
     for number in (1, 2, 2):
         for row in rows(tmp_path / f"batch-{number:04d}-csv" / "events.csv"):
@@ -120,7 +120,7 @@ def test_a_bad_case_is_told_and_the_rest_leave(tmp_path: Path) -> None:
     told_lines: list[str] = []
     keys = [*KEYS, "NONE-00"]
     report = export_batch(
-        ledger, keys, ["csv", "fhir"], tmp_path, Choices(), progress=lambda *line: told_lines.append(line[2])
+        ledger, keys, ["csv", "fhir"], tmp_path, Choices("hospital"), progress=lambda *line: told_lines.append(line[2])
     )
     assert report.exported == [KEYS[0], KEYS[2]]
     assert set(report.failed) == {KEYS[1], "NONE-00"}
@@ -132,8 +132,8 @@ def test_a_bad_case_is_told_and_the_rest_leave(tmp_path: Path) -> None:
 def test_real_cases_and_rehearsals_never_share_a_batch(tmp_path: Path) -> None:
     ledger = ledger_of(KEYS[0])
     add(ledger, KEYS[1], head(real=False) + TOLD)
-    real = export_batch(ledger, KEYS[:2], ["csv"], tmp_path / "real", Choices())
-    rehearsed = export_batch(ledger, KEYS[:2], ["csv"], tmp_path / "not", Choices(), rehearsals=True)
+    real = export_batch(ledger, KEYS[:2], ["csv"], tmp_path / "real", Choices("hospital"))
+    rehearsed = export_batch(ledger, KEYS[:2], ["csv"], tmp_path / "not", Choices("hospital"), rehearsals=True)
     assert (real.exported, rehearsed.exported) == ([KEYS[0]], [KEYS[1]])
     assert (tmp_path / "not" / "REHEARSAL-batch-0001-csv").is_dir()
 
@@ -141,7 +141,7 @@ def test_real_cases_and_rehearsals_never_share_a_batch(tmp_path: Path) -> None:
 def test_an_interrupted_batch_leaves_no_half_package_and_its_repeat_gives_the_same_bytes(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    ledger, choices = ledger_of(*KEYS), Choices()
+    ledger, choices = ledger_of(*KEYS), Choices("hospital")
     export_batch(ledger, KEYS, ["csv", "json"], tmp_path / "whole", choices)
     real = batching.outgoing
 
@@ -173,7 +173,7 @@ def test_a_registry_batch_says_nothing_that_the_profile_forbids(tmp_path: Path) 
 def test_a_foreign_file_named_like_a_manifest_stops_the_batch_with_one_line(tmp_path: Path) -> None:
     (tmp_path / "manifest-0001.json").write_text("[]")
     with pytest.raises(ExportError, match="not a manifest"):
-        export_batch(ledger_of(KEYS[0]), KEYS[:1], ["csv"], tmp_path, Choices(), only_new=True)
+        export_batch(ledger_of(KEYS[0]), KEYS[:1], ["csv"], tmp_path, Choices("hospital"), only_new=True)
 
 
 def test_the_ledger_gives_back_the_case_that_was_put_in() -> None:

@@ -26,13 +26,13 @@ KEY = Pseudonyms(bytes(range(32)))
 @pytest.fixture(scope="module")
 def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("exported")
-    export_case(*everything(), list(WRITERS), folder)
+    export_case(*everything(), list(WRITERS), folder, profile="hospital")
     return folder
 
 
 def test_nothing_is_wrong_with_what_leaves(exported: Path, tmp_path: Path) -> None:
     for case in rehearsals():
-        export_case(*case, list(WRITERS), tmp_path / case[0].key)
+        export_case(*case, list(WRITERS), tmp_path / case[0].key, profile="hospital")
     files = [
         p for folder in (exported, tmp_path) for p in folder.rglob("*") if p.is_file() and p.suffix != ".csv"
     ]
@@ -117,7 +117,7 @@ def test_a_registry_document_with_a_column_too_many_is_found_out(tmp_path: Path)
 
 
 def test_a_batch_whose_file_was_changed_is_found_by_its_manifest(tmp_path: Path) -> None:
-    export_batch(ledger_of(*KEYS), KEYS, ["csv", "json"], tmp_path, Choices())
+    export_batch(ledger_of(*KEYS), KEYS, ["csv", "json"], tmp_path, Choices("hospital"))
     assert check_file(tmp_path / "manifest-0001.json") == ("manifest", [])
     (tmp_path / f"{KEYS[0]}.json").write_text("{}")
     (tmp_path / f"{KEYS[1]}.json").unlink()

@@ -9,9 +9,11 @@ import pytest
 
 from labcheck.cli import main
 from labcheck.ledger.store import open_ledger
+from labcheck.registry.profiles import PROFILES
 from tests.registry.telling import SMALL, TOLD, head, told
 
 KEY = "K7Q2-M4"
+FOR_US = ("--profile", "hospital")
 
 
 @pytest.fixture
@@ -36,17 +38,8 @@ def ledger(tmp_path: Path) -> Path:
 def test_every_case_leaves_in_a_batch_and_again_only_when_it_changed(
     ledger: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    words = [
-        "export",
-        "--all",
-        "--new",
-        "--as",
-        "csv",
-        "--to",
-        str(tmp_path / "out"),
-        "--ledger",
-        str(ledger),
-    ]
+    words = ["export", "--all", "--new", *FOR_US, "--as", "csv", "--to", str(tmp_path / "out")]
+    words += ["--ledger", str(ledger)]
     assert main(words) == 0
     assert "1 exported, 0 unchanged, 0 failed" in capsys.readouterr().out
     assert main(words) == 0
@@ -80,6 +73,18 @@ def test_the_registry_profile_works_with_a_key_and_says_so_without_one(
     assert json.loads(path.read_bytes())["profile"] == "registry"
 
 
+@pytest.mark.parametrize("which", [[KEY], ["--all"]])
+def test_nobody_chooses_the_profile_but_who_exports(
+    which: list[str], ledger: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["export", *which, "--as", "csv", "--to", str(tmp_path / "out"), "--ledger", str(ledger)]
+    assert main(words) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert all(f"--profile {name} (" in said for name in PROFILES)
+    assert not (tmp_path / "out").exists()
+
+
 def test_identifiers_come_from_their_file_and_only_for_the_hospital(
     ledger: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -98,7 +103,7 @@ def test_identifiers_come_from_their_file_and_only_for_the_hospital(
         "--ledger",
         str(ledger),
     ]
-    assert main(words) == 0
+    assert main([*words, *FOR_US]) == 0
     assert "H-0012345" in Path(capsys.readouterr().out.strip()).read_text(encoding="utf-8")
     assert main([*words, "--profile", "registry"]) == 2
     assert "identifiers" in capsys.readouterr().err
@@ -109,7 +114,7 @@ def test_checking_says_what_is_wrong_and_ends_with_one(
 ) -> None:
     out = tmp_path / "out"
     formats = [word for name in ("json", "csv", "fhir", "xes", "dicom") for word in ("--as", name)]
-    assert main(["export", KEY, *formats, "--to", str(out), "--ledger", str(ledger)]) == 0
+    assert main(["export", KEY, *FOR_US, *formats, "--to", str(out), "--ledger", str(ledger)]) == 0
     files = [str(p) for p in out.iterdir()]
     capsys.readouterr()
     assert main(["export", "--check", *files]) == 0
@@ -128,11 +133,11 @@ def test_checking_says_what_is_wrong_and_ends_with_one(
         ["export"],
         ["export", "K7Q2-M4"],
         ["export", "--all"],
-        ["export", "--all", "K7Q2-M4", "--as", "csv", "--to", "x"],
+        ["export", "--all", "K7Q2-M4", *FOR_US, "--as", "csv", "--to", "x"],
         ["export", "--check", "nothing.json"],
         ["export", "K7Q2-M4", "--as", "xes", "--to", "x", "--profile", "registry"],
-        ["export", "K7Q2-M4", "--as", "csv", "--to", "x", "--key", "nothing.key"],
-        ["export", "K7Q2-M4", "--as", "csv", "--to", "x", "--identifiers", "nothing.toml"],
+        ["export", "K7Q2-M4", *FOR_US, "--as", "csv", "--to", "x", "--key", "nothing.key"],
+        ["export", "K7Q2-M4", *FOR_US, "--as", "csv", "--to", "x", "--identifiers", "nothing.toml"],
     ],
 )
 def test_wrong_use_is_one_line_and_writes_nothing(

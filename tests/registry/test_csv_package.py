@@ -29,7 +29,7 @@ PAYLOADS = ["=1+1", "+1+1", "-1+1", "@SUM(1)", "\t=1+1", '=HYPERLINK("x")', "000
 
 
 def package(case: tuple[Case, StoredCase], folder: Path, *, excel: bool = False) -> Path:
-    return export_case(*case, ["csv"], folder, excel=excel)[0].parent
+    return export_case(*case, ["csv"], folder, excel=excel, profile="hospital")[0].parent
 
 
 @pytest.fixture(scope="module")

@@ -231,7 +231,7 @@ def _paper() -> tuple[Case, StoredCase]:
 def _events(case: tuple[Case, StoredCase], folder: Path) -> list[dict[str, Any]]:
     import json
 
-    (path,) = export_case(*case, ["json"], folder)
+    (path,) = export_case(*case, ["json"], folder, profile="hospital")
     found: list[dict[str, Any]] = json.loads(path.read_bytes())["events"]
     return found
 

@@ -37,7 +37,7 @@ def validator_says(document: Path, folder: Path) -> tuple[int, str]:
 
 @pytest.fixture(scope="module")
 def document(everything_case: tuple[Case, StoredCase], tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return export_case(*everything_case, ["json"], tmp_path_factory.mktemp("json"))[0]
+    return export_case(*everything_case, ["json"], tmp_path_factory.mktemp("json"), profile="hospital")[0]
 
 
 @pytest.fixture
@@ -94,7 +94,7 @@ def test_the_stored_entries_give_the_same_case_and_the_same_head(
 
 
 def test_the_same_case_gives_the_same_bytes(document: Path, tmp_path: Path) -> None:
-    again = export_case(*everything(), ["json"], tmp_path)[0]
+    again = export_case(*everything(), ["json"], tmp_path, profile="hospital")[0]
     assert again.read_bytes() == document.read_bytes()
 
 
@@ -118,7 +118,7 @@ def test_an_amended_reading_stands_corrected_in_the_table_and_uncorrected_in_the
 
 
 def test_a_rehearsal_cannot_pass_for_a_real_case(tmp_path: Path) -> None:
-    paths = export_case(*everything(real=False), ["json", "csv"], tmp_path)
+    paths = export_case(*everything(real=False), ["json", "csv"], tmp_path, profile="hospital")
     assert all(str(p.relative_to(tmp_path)).startswith("REHEARSAL-") for p in paths)
     content = json.loads(paths[0].read_bytes())
     assert content["rehearsal"] is True

@@ -65,13 +65,13 @@ def test_generated_cases_pass_every_dicom_reader(first: int, tmp_path: Path) -> 
 @pytest.mark.parametrize("first", range(0, len(SEEDS), EACH))
 def test_generated_cases_read_back_from_xes_with_every_time(first: int, tmp_path: Path) -> None:
     for seed, case, stored in some(first):
-        (path,) = export_case(case, stored, ["xes"], tmp_path / f"{seed}")
+        (path,) = export_case(case, stored, ["xes"], tmp_path / f"{seed}", profile="hospital")
         assert check_file(path) == ("xes", []), seed
         assert len(read_back(path)) == len(case.log)
 
 
 def _documents(folder: Path, first: int) -> list[Path]:
-    return [export_case(c, s, ["json"], folder / f"{seed}")[0] for seed, c, s in some(first)]
+    return [export_case(c, s, ["json"], folder / f"{seed}", profile="hospital")[0] for seed, c, s in some(first)]
 
 
 @pytest.mark.parametrize("first", range(0, len(SEEDS), EACH))
@@ -97,7 +97,7 @@ def test_generated_cases_make_one_package_that_frictionless_accepts(profile: Any
 
 def test_a_spreadsheet_takes_no_generated_text_for_anything_else(tmp_path: Path) -> None:
     keys, ledger = _ledger(range(100))
-    export_batch(ledger, keys, ["csv"], tmp_path, Choices())
+    export_batch(ledger, keys, ["csv"], tmp_path, Choices("hospital"))
     folder = tmp_path / "batch-0001-csv"
     for name in ("cases", "events", "readings", "steps", "bailouts"):
         written, opened = rows(folder / f"{name}.csv"), spreadsheet(folder / f"{name}.csv")

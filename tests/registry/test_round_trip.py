@@ -58,7 +58,7 @@ def test_a_ledger_rebuilt_from_the_document_holds_the_same_case_and_the_same_hea
     kind: str, tmp_path: Path
 ) -> None:
     for number, (case, stored) in enumerate([everything(), *rehearsals()]):
-        (path,) = export_case(case, stored, ["json"], tmp_path / f"{number}")
+        (path,) = export_case(case, stored, ["json"], tmp_path / f"{number}", profile="hospital")
         ledger: Ledger = MemoryLedger() if kind == "memory" else open_ledger(tmp_path / f"ledger {number}")
         try:
             again, kept = rebuilt(path, ledger)
@@ -110,7 +110,7 @@ def timed(clock: list[tuple[int, int]]) -> tuple[Case, StoredCase]:
 def test_every_reading_comes_back_to_the_same_instant_from_every_format(name: str, tmp_path: Path) -> None:
     clock = CLOCKS[name]
     case = timed(clock)
-    paths = export_case(*case, ["json", "csv", "fhir", "dicom", "xes"], tmp_path)
+    paths = export_case(*case, ["json", "csv", "fhir", "dicom", "xes"], tmp_path, profile="hospital")
     by_ending = {p.name.removeprefix(KEY): p for p in paths}
     wanted = [EPOCH + timedelta(microseconds=us) for us, _ in clock[2:]]
     offsets = [timedelta(seconds=off_s) for _, off_s in clock[2:]]
@@ -141,6 +141,6 @@ def test_every_reading_comes_back_to_the_same_instant_from_every_format(name: st
 
 def test_seconds_since_access_run_on_through_a_change_of_clocks(tmp_path: Path) -> None:
     for name in ("into summer time", "out of summer time"):
-        (path,) = export_case(*timed(CLOCKS[name]), ["json"], tmp_path)
+        (path,) = export_case(*timed(CLOCKS[name]), ["json"], tmp_path, profile="hospital")
         readings = json.loads(path.read_bytes())["tables"]["readings"]
         assert [r["taken_rel_s"] for r in readings] == [60, 120, 180, 240]

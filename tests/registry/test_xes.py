@@ -22,7 +22,7 @@ XES = "{http://www.xes-standard.org/}"
 
 
 def exported(case: tuple[Case, StoredCase], folder: Path) -> Path:
-    (path,) = export_case(*case, ["xes"], folder)
+    (path,) = export_case(*case, ["xes"], folder, profile="hospital")
     return path
 
 

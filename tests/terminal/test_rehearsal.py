@@ -63,6 +63,8 @@ def test_a_rehearsal_is_exported_under_no_other_name(tmp_path: Path) -> None:
     words = [
         "export",
         key,
+        "--profile",
+        "hospital",
         "--as",
         "json",
         "--as",

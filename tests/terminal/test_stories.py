@@ -56,7 +56,8 @@ def exported_and_proved(ledger: Path, key: str, head: str, out: Path) -> dict[st
     """Verify against the head that stood on the screen, export, and give the document back."""
     assert "proved" in run("verify", key, "--head", head, "--ledger", str(ledger))
     run("verify", "--ledger", str(ledger))
-    run("export", key, "--as", "json", "--as", "csv", "--to", str(out), "--ledger", str(ledger))
+    words = ("--profile", "hospital", "--as", "json", "--as", "csv")
+    run("export", key, *words, "--to", str(out), "--ledger", str(ledger))
     assert (out / f"{key}-csv" / "events.csv").is_file()
     document: dict[str, object] = json.loads((out / f"{key}.json").read_bytes())
     return document
