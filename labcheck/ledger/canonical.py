@@ -12,6 +12,8 @@ import unicodedata
 from collections.abc import Mapping
 from typing import Any
 
+from pydantic_core import to_json
+
 from labcheck.caselog.stamps import SAFE
 
 _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
@@ -23,9 +25,12 @@ class NotCanonical(ValueError):  # noqa: N818 (reads as a fact)
 
 def encode(value: Mapping[str, Any]) -> bytes:
     """The canonical UTF-8 bytes of a JSON object. Raises ``NotCanonical`` outside the profile."""
-    if not _plain(value):
+    try:
+        # The everyday value, asked at every save: in order and inside the profile beyond doubt.
+        return to_json(_ordered(value))
+    except _Doubt:
         _inspect(value, "")
-    return _ENCODER.encode(value).encode("utf-8")
+        return _ENCODER.encode(value).encode("utf-8")
 
 
 def decode(body: bytes) -> dict[str, Any]:
@@ -41,18 +46,28 @@ def decode(body: bytes) -> dict[str, Any]:
     return value
 
 
-def _plain(value: Any) -> bool:
-    """Inside the profile beyond doubt: asked at every save, so it says no more than yes or perhaps not."""
+class _Doubt(Exception):  # noqa: N818 (reads as a fact)
+    """Perhaps outside the profile, or text that takes the other encoder."""
+
+
+def _ordered(value: Any) -> Any:
+    """The value with its keys in order, if it is inside the profile beyond doubt."""
     kind = type(value)
     if kind is str:
-        return value.isascii()  # type: ignore[no-any-return]
-    if kind is int:
-        return -SAFE <= value <= SAFE  # type: ignore[no-any-return]
-    if kind is dict:
-        return all(type(key) is str and key.isascii() for key in value) and all(map(_plain, value.values()))
-    if kind is list:
-        return all(map(_plain, value))
-    return value is None or kind is bool
+        if not value.isascii():
+            raise _Doubt
+    elif kind is int:
+        if not -SAFE <= value <= SAFE:
+            raise _Doubt
+    elif kind is dict:
+        if not all(type(key) is str and key.isascii() for key in value):
+            raise _Doubt
+        return {key: _ordered(value[key]) for key in sorted(value)}
+    elif kind is list:
+        return [_ordered(inner) for inner in value]
+    elif value is not None and kind is not bool:
+        raise _Doubt
+    return value
 
 
 def _inspect(value: Any, where: str) -> None:

@@ -16,6 +16,7 @@ from urllib.parse import quote
 
 from labcheck.ledger import schema
 from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused, UnsafePlace
+from labcheck.ledger.log_room import PAGES
 from labcheck.ledger.sqlite_light import Database
 
 WAIT_S = 0.4
@@ -27,6 +28,7 @@ SETTINGS: tuple[tuple[str, str, object], ...] = (
     ("recursive_triggers", "ON", 1),
     ("trusted_schema", "OFF", 0),
     ("cell_size_check", "ON", 1),
+    ("wal_autocheckpoint", str(PAGES), PAGES),
 )
 if sys.platform == "darwin":
     # Only there does a plain fsync stop short of the disk.

@@ -19,7 +19,10 @@ _ONE_CASE = f"SELECT {_RECORD} FROM event WHERE case_id = ? ORDER BY seq"  # noq
 _ALL = f"SELECT {_RECORD} FROM event ORDER BY case_id, seq"  # noqa: S608 (constant)
 _BY_ID = f"SELECT {_RECORD} FROM event WHERE event_id = ?"  # noqa: S608 (constant)
 _HEAD = "SELECT seq, hash, epoch FROM event WHERE case_id = ? ORDER BY seq DESC LIMIT 1"
-_SEALED = "SELECT 1 FROM event WHERE kind = 'case.sealed' AND case_id = ?"
+_STANDING = """
+SELECT seq, hash, epoch, EXISTS (SELECT 1 FROM event WHERE kind = 'case.sealed' AND case_id = ?1)
+FROM event WHERE case_id = ?1 ORDER BY seq DESC LIMIT 1
+"""
 # CROSS JOIN keeps the planner to this order: one step into each case, never a walk over all entries.
 _LINES = """
 SELECT c.case_id, c.opened, c.technique, c.targets, c.rehearsal, e.seq, e.body,
@@ -54,9 +57,10 @@ def head(connection: sqlite3.Connection, case: str) -> Head:
     return NO_HEAD if row is None else Head(seq=row[0], hash_hex=row[1].hex(), epoch=row[2])
 
 
-def is_sealed(connection: sqlite3.Connection, case: str) -> bool:
-    """Has the case been sealed?"""
-    return connection.execute(_SEALED, (case,)).fetchone() is not None
+def standing(connection: sqlite3.Connection, case: str) -> tuple[Head, bool]:
+    """Where a case stands, and whether it has been sealed: one question, asked at every save."""
+    row = connection.execute(_STANDING, (case,)).fetchone()
+    return (NO_HEAD, False) if row is None else (Head(row[0], row[1].hex(), row[2]), bool(row[3]))
 
 
 def checklist_text(connection: sqlite3.Connection, digest: str) -> bytes | None:

@@ -21,6 +21,7 @@ from labcheck.ledger.chain import NO_HEAD, Head, Record, link_all, same_content
 from labcheck.ledger.contract import Ack, CaseLine, Ledger, opening_line, text_digest
 from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused, UnsafePlace
 from labcheck.ledger.locks import FileLock
+from labcheck.ledger.log_room import make_room
 from labcheck.ledger.mirror import Mirror
 from labcheck.ledger.sqlite_light import Database
 
@@ -68,6 +69,7 @@ class FileLedger:
         self._reading = threading.Lock()
         self._writer: Database | None = None
         self._reader: Database | None = None
+        self._roomy = False
         self._open()
 
     def append(self, events: Sequence[Event]) -> Ack:
@@ -75,10 +77,16 @@ class FileLedger:
         case = one_press(events)
         with self._alone(case) as database:
             with _committed(database):
-                head = reading.head(database.conn, case)
+                if not self._roomy:
+                    self._roomy = True
+                    make_room(self.path)
+                head, sealed = reading.standing(database.conn, case)
                 mirrored = self._mirror_agrees(database.conn, case, head)
-                saved = self._saved_before(database.conn, events)
-                records = self._chained(database.conn, events, head) if saved is None else saved
+                # A press that goes on from the head is new; that its ids are, the file's own index says.
+                saved = self._saved_before(database.conn, events) if events[0].seq <= head.seq else None
+                records = (
+                    self._chained(database.conn, events, head, sealed=sealed) if saved is None else saved
+                )
                 if saved is None:
                     _insert(database, records, first=events[0])
             if saved is None:
@@ -107,7 +115,8 @@ class FileLedger:
                 for events in presses:
                     if one_press(events) != case:
                         raise Refused(f"case {case}: an entry of another case; nothing was saved")
-                    made = self._chained(database.conn, events, reading.head(database.conn, case))
+                    head, sealed = reading.standing(database.conn, case)
+                    made = self._chained(database.conn, events, head, sealed=sealed)
                     _insert(database, made, first=events[0])
                     records += made
             mirrored = mirrored and self._mirrored(case, records)
@@ -307,9 +316,11 @@ class FileLedger:
             raise Refused(f"case {events[0].case}: this press is already saved with other content")
         return saved
 
-    def _chained(self, writer: sqlite3.Connection, events: Sequence[Event], head: Head) -> list[Record]:
+    def _chained(
+        self, writer: sqlite3.Connection, events: Sequence[Event], head: Head, *, sealed: bool
+    ) -> list[Record]:
         case = events[0].case
-        admit(events, head, sealed=reading.is_sealed(writer, case))
+        admit(events, head, sealed=sealed)
         digest = checklist_needed(events)
         if digest is not None and reading.checklist_text(writer, digest) is None:
             raise Refused(f"case {case}: keep the checklist's text before the case is opened with it")

@@ -60,6 +60,8 @@ def _parse(line: str, folder: str) -> Iterator[Operation]:
     if found is None or found[3].startswith("-"):
         return
     name, arguments, result = found[1], found[2], int(found[3])
+    if name in ("pwrite64", "write") and '"...' in arguments:
+        raise RuntimeError(f"a write that was not recorded whole cannot be replayed: {line[:120]}")
     texts = [bytes.fromhex(text.replace("\\x", "")) for text, _ in _TEXT.findall(arguments)]
     holder = _FD.match(arguments)
     held = _relative(_unhex(holder[1]), folder) if holder else None

@@ -12,6 +12,7 @@ from concurrent.futures import Future
 from pathlib import Path
 
 from labcheck.caselog.events import NoteWritten
+from labcheck.ledger import log_room
 from labcheck.ledger.contract import Ack
 from labcheck.ledger.errors import LedgerError
 from labcheck.ledger.store import FileLedger, open_ledger
@@ -20,6 +21,8 @@ from tests.ledger.making import CASE, CHECKLIST, Maker
 
 SMALL_LOG = 20
 """Pages after which the log is copied into the main file: small, so that a short run has many such moments."""
+SMALL_ROOM = 16 * 4120
+"""Bytes of the log made beforehand: less than it comes to, so that it is both overwritten and made longer."""
 
 
 def say(line: str) -> None:
@@ -36,6 +39,7 @@ def press(maker: Maker, number: int) -> tuple[object, ...]:
 
 def open_small(folder: Path) -> FileLedger:
     """The ledger, with a log that is copied often."""
+    log_room.ROOM = SMALL_ROOM
     ledger = open_ledger(folder)
     assert ledger._writer is not None
     ledger._writer.conn.execute(f"PRAGMA wal_autocheckpoint = {SMALL_LOG}")
