@@ -6,6 +6,7 @@ Also used for plans and scripts: whatever a person can hand over as a file passe
 from __future__ import annotations
 
 import tomllib
+import unicodedata
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -24,8 +25,11 @@ _FREE_TEXT = "note"
 """The one key whose text may run over several lines."""
 
 _BIDI_AND_INVISIBLE = frozenset(
-    [*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200B, 0x200E, 0x200F, 0x2028, 0x2029, 0x2060, 0xFEFF]
-)
+    [
+        0x061C, *range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200B, 0x200E, 0x200F, 0x2028, 0x2029, 0x2060, 0xFEFF,
+        *range(0xE0000, 0xE0080),
+    ]
+)  # fmt: skip
 
 
 def parse_toml(text: bytes | str, name: str) -> dict[str, Any]:
@@ -106,6 +110,8 @@ def _walk(value: Any, where: tuple[str, ...], refuse: Any) -> Any:
         return tuple(_walk(item, (*where, f"number {n}"), refuse) for n, item in enumerate(value, 1))
     if isinstance(value, str):
         _plain(value, where, refuse, several_lines=bool(where) and where[-1] == f"key {_FREE_TEXT}")
+        # An accent may be written apart from its letter; the ledger keeps one spelling only.
+        return unicodedata.normalize("NFC", value)
     elif isinstance(value, int) and value.bit_length() > 63:
         raise refuse("is a whole number outside any sensible size", where)
     elif isinstance(value, Decimal) and len(value.as_tuple().digits) > MAX_DIGITS:

@@ -141,7 +141,7 @@ def read_boot_id() -> str:
 
 
 def zone_name(fallback: str | None = None) -> str:
-    """The zone's name from TZ or /etc/localtime, else the abbreviation in force; at most 64 letters."""
+    """The zone's name from TZ or /etc/localtime, else the abbreviation in force; at most 64 plain letters."""
     named = os.environ.get("TZ", "").lstrip(":")
     if not named:
         try:
@@ -149,7 +149,9 @@ def zone_name(fallback: str | None = None) -> str:
         except OSError:
             linked = ""
         named = linked.partition("zoneinfo/")[2]
-    return (named or fallback or "UTC")[:64]
+    # Anybody may have set TZ to anything; what the ledger could not keep must not stop every press.
+    plain = "".join(c for c in named or fallback or "UTC" if c.isascii() and c.isprintable())
+    return plain[:64] or "UTC"
 
 
 def _boot_ns() -> int:

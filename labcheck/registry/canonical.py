@@ -7,6 +7,7 @@ from typing import Any
 
 from labcheck import __version__
 from labcheck.caselog.case import Case
+from labcheck.registry.cells import escaped
 from labcheck.registry.columns import Row
 from labcheck.registry.document import FORMAT, REGISTRY_FORMAT, TABLES, VERSION
 from labcheck.registry.errors import ExportError
@@ -58,13 +59,14 @@ def registry_document(tables: Tables) -> dict[str, Any]:
 
 def document_bytes(document: dict[str, Any]) -> bytes:
     """The document as indented UTF-8, one newline at the end; the same document gives the same bytes."""
-    return (json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode("utf-8")
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
+    return (escaped(text) + "\n").encode("utf-8")
 
 
 def document_line(document: dict[str, Any]) -> bytes:
     """The document on one line, for files that hold many."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return (text + "\n").encode("utf-8")
+    return (escaped(text) + "\n").encode("utf-8")
 
 
 def _plain(row: Row) -> dict[str, Any]:

@@ -7,6 +7,7 @@ number stays one; times and ids have their own form (``...T...+01:00``, a leadin
 
 from __future__ import annotations
 
+import json
 import re
 from decimal import Decimal
 from typing import Any
@@ -18,11 +19,26 @@ _LOOKS_LIKE_MORE = re.compile(
 )
 _CONTROLS = dict.fromkeys([*range(9), 11, 12, 13, *range(14, 32), 127, *range(0x80, 0xA0)], "\ufffd")
 """C0 and C1 controls but tab and newline: no CSV reader, terminal or XML parser takes them all."""
+_UNSEEN = dict.fromkeys(
+    [
+        0x061C, 0x200B, 0x200E, 0x200F, *range(0x2028, 0x202F), 0x2060, *range(0x2066, 0x206A), 0xFEFF,
+        *range(0xE0000, 0xE0080),
+    ],
+    "\ufffd",
+)  # fmt: skip
+"""Signs that turn text round, break its line or hide in it; the joiners of some scripts are not among them."""
+_INERT = _CONTROLS | _UNSEEN
+_STEERING = re.compile(f"[{''.join(map(re.escape, map(chr, (*range(0x7F, 0xA0), *_UNSEEN))))}]")
 
 
 def inert(text: str) -> str:
-    """The text with control characters replaced by U+FFFD; tab and newline stay."""
-    return text.translate(_CONTROLS)
+    """The text with control and direction signs replaced by U+FFFD; tab and newline stay."""
+    return text if text.isascii() and text.isprintable() else text.translate(_INERT)
+
+
+def escaped(json_text: str) -> str:
+    """JSON with those signs as escapes: the same values to every reader, and no act on a terminal that shows it."""
+    return _STEERING.sub(lambda found: json.dumps(found[0])[1:-1], json_text)
 
 
 def guarded(text: str) -> str:

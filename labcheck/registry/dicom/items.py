@@ -20,13 +20,19 @@ SHORT = 16
 def code(concept: Concept) -> Dataset:
     """A code sequence item. Long codes of our own go into the long element."""
     item = Dataset()
-    if len(concept.code) > SHORT:
-        item.LongCodeValue = concept.code
+    value = one_value(concept.code)
+    if len(value) > SHORT:
+        item.LongCodeValue = value
     else:
-        item.CodeValue = concept.code
+        item.CodeValue = value
     item.CodingSchemeDesignator = concept.scheme
-    item.CodeMeaning = concept.meaning[:64]
+    item.CodeMeaning = one_value(concept.meaning)[:64].rstrip()
     return item
+
+
+def one_value(value: str) -> str:
+    """A text as one value of a short element: a backslash would part it into two (PS3.5, 6.4), a control ends it."""
+    return " ".join(inert(value).replace("\\", "/").split()) or "-"
 
 
 def ucum_code(unit: str) -> Dataset:

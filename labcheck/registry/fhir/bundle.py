@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+from labcheck.registry.cells import escaped
 from labcheck.registry.fhir import observations, procedures, records
 from labcheck.registry.fhir.elements import RECORD, Json, Maker
 from labcheck.registry.identifiers import Identifiers
@@ -36,4 +37,5 @@ def case_bundle(tables: Tables, identifiers: Identifiers, *, snomed: bool = Fals
 
 def bundle_bytes(bundle: Json) -> bytes:
     """The bundle as indented UTF-8."""
-    return (json.dumps(bundle, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode("utf-8")
+    text = json.dumps(bundle, ensure_ascii=False, allow_nan=False, indent=1)
+    return (escaped(text) + "\n").encode("utf-8")
