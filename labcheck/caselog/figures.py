@@ -17,7 +17,7 @@ from labcheck.caselog.coronaries import coronary_figures
 from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, reading_title, run_title
 from labcheck.caselog.holds import choices
 from labcheck.caselog.levels import level_words, source_line
-from labcheck.caselog.points import stretch
+from labcheck.caselog.points import find_point, stretch
 from labcheck.caselog.stamps import Moment, Span, Stamp, span
 from labcheck.caselog.tallies import Total, latest_reading, number_words, totals
 from labcheck.checklist.model import Reading, Watch
@@ -128,9 +128,18 @@ def running_watches(case: Case, at: Moment) -> Iterator[Running]:
         found = stretch(case, watch.start, watch.end, live=True)
         if found.start is None or found.end is not None:
             continue
+        if watch.again is not None and not _asked_again(case, watch, found.start.at):
+            continue
         lasted = span(found.start.at, at)
         level = _level(lasted.us, watch)
         yield Running(watch, found.start.seq, lasted, level, found.start.provisional)
+
+
+def _asked_again(case: Case, watch: Watch, start: Moment) -> bool:
+    """Whether what the watch asks for once more was done once since its start, and not yet when it was due."""
+    done = [span(start, found.at).us for found in find_point(case, watch.again or watch.end)]
+    due_us = int((watch.due_min or 0) * MINUTE)
+    return any(us >= 0 for us in done) and not any(us >= due_us for us in done)
 
 
 def _level(us: int, watch: Watch) -> Level:

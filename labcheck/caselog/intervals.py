@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labcheck.caselog.case import Case, Visit
-from labcheck.caselog.entry_words import bailout_title
+from labcheck.caselog.entry_words import bailout_title, why
 from labcheck.caselog.points import stretch
 from labcheck.caselog.progress import stage_title
 from labcheck.caselog.stamps import Basis, Moment, Span, Stamp, span
+from labcheck.checklist.conditions import Point
 from labcheck.checklist.model import Interval
 from labcheck.checklist.words import CUSP_WORDS, Cusp
 
 RowKind = Literal["interval", "visit", "stage", "attempt", "bailout"]
-RowState = Literal["done", "running", "missing"]
+RowState = Literal["done", "running", "missing", "skipped"]
+"""``skipped``: the stage that it begins or ends with was passed over on purpose, by a decision or a call."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +25,8 @@ class Row:
     """One duration, between two entries.
 
     ``start_seq`` and ``end_seq`` are the entries that carry the two times. ``span`` is None where the row is
-    missing, or running with nobody to say what time it is. A ``stage`` row adds up all visits to one stage on
-    one cusp, so its span may be shorter than from start to end. ``note`` says what is odd about the row.
+    missing or skipped, or running with nobody to say what time it is. A ``stage`` row adds up all visits to one
+    stage on one cusp, so its span may be shorter than from start to end. ``note`` says what is odd about the row.
     """
 
     id: str
@@ -67,9 +69,15 @@ def _interval(case: Case, interval: Interval, now: Moment | None) -> Row:
     found = stretch(case, interval.start, interval.end, live=now is not None)
     start, end = found.start, found.end
     if start is None:
-        return Row(interval.id, interval.title, None, None, None, None, None, "missing", note="never began")
+        passed_over = _passed_over(case, interval.start) or _passed_over(case, interval.end)
+        absent: RowState = "skipped" if passed_over else "missing"
+        note = passed_over or "never began"
+        return Row(interval.id, interval.title, None, None, None, None, None, absent, note=note)
     note = f"its end, entry {found.before.seq}, is before its start" if found.before else ""
     state, lasted = _measured(case, start.at, end.at if end else None, now)
+    passed_over = _passed_over(case, interval.end) if end is None else ""
+    if passed_over:
+        state, lasted, note = "skipped", None, passed_over
     return Row(
         interval.id,
         interval.title,
@@ -82,6 +90,19 @@ def _interval(case: Case, interval: Interval, now: Moment | None) -> Row:
         provisional=start.provisional,
         note=note or ("never ended" if state == "missing" else ""),
     )
+
+
+def _passed_over(case: Case, point: Point) -> str:
+    """Why the stage in which this moment would lie was never entered, where that was on purpose; else ""."""
+    stage = point.stage or (point.step or "").partition(".")[0]
+    slots = [slot for slot in case.slots if slot.stage == stage]
+    if not slots or any(v.stage == stage for v in case.visits):
+        return ""
+    skips = [case.skipped[slot] for slot in slots if slot in case.skipped]
+    if len(skips) < len(slots):
+        return ""
+    # The reason of a decision is its question with the choice: the entries have that, a table has no room for it.
+    return "skipped by decision" if skips[0].why == "decision" else f"skipped by call: {why(case, skips[0].reason)}"
 
 
 def _measured(

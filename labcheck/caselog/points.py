@@ -97,6 +97,10 @@ def _stage_closed(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found
             yield Found(v.end_seq or v.seq, v.end)
 
 
+def _attempt_opened(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
+    return (Found(a.seq, a.start) for a in case.attempts if _wanted(a, point, cusp))
+
+
 def _wanted(attempt: Attempt, point: Point, cusp: Cusp | None) -> bool:
     return point.stage in (None, attempt.stage) and cusp in (None, attempt.cusp)
 
@@ -169,6 +173,7 @@ def _case_sealed(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]
 _FINDERS: dict[str, Callable[[Case, Point, Cusp | None], Iterable[Found]]] = {
     "stage.opened": _stage_opened,
     "stage.closed": _stage_closed,
+    "attempt.opened": _attempt_opened,
     "attempt": _attempt,
     "reading": _reading,
     "sample": _sample,

@@ -43,6 +43,8 @@ def check_figures(faults: Faults, limits: Collection[str]) -> None:
         check_when(faults, where, watch.when)
         check_point(faults, (*where, "start"), watch.start)
         check_point(faults, (*where, "end"), watch.end)
+        if watch.again is not None:
+            check_point(faults, (*where, "again"), watch.again)
         if watch.counts == "down" and watch.due_min is None:
             faults.add((*where, "key due_min"), "must be given for a watch that counts down")
         if watch.due_min is not None and watch.overdue_min is not None and watch.overdue_min < watch.due_min:

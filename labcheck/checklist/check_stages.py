@@ -24,6 +24,7 @@ _STEP_KEYS = {
 _POINT_NEEDS = {
     "stage.opened": ("stage",),
     "stage.closed": ("stage",),
+    "attempt.opened": ("stage",),
     "attempt": ("stage",),
     "reading": ("reading",),
     "sample": ("reading",),

@@ -62,6 +62,7 @@ class Point(Strict):
     ``event`` says what is looked for, the other keys narrow it, ``which`` picks among several:
 
     - ``stage.opened`` / ``stage.closed`` of ``stage``;
+    - ``attempt.opened``: a try in ``stage`` began;
     - ``attempt``: the moment an attempt in ``stage`` took effect (end of its last energy burst, or its
       result where it had none), with one of ``outcome``;
     - ``reading`` (``at_least`` narrows it), ``sample`` (sent), ``dose`` of ``drug``, ``run.started``,
@@ -72,6 +73,7 @@ class Point(Strict):
     event: Literal[
         "stage.opened",
         "stage.closed",
+        "attempt.opened",
         "attempt",
         "reading",
         "sample",

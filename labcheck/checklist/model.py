@@ -216,12 +216,17 @@ class Tally(Strict):
 
 
 class Watch(Strict):
-    """A count between two events. Counting down needs ``due_min``; ``big`` takes the large clock's place."""
+    """A count between two events. Counting down needs ``due_min``; ``big`` takes the large clock's place.
+
+    ``again``: what is to be done once more. The watch is said only after that was done once since the start (a
+    second look is not due before a first), and ends when it was done at ``due_min`` or later.
+    """
 
     id: Word
     title: Line
     start: Point
     end: Point
+    again: Point | None = None
     counts: Literal["up", "down"] = "up"
     due_min: Number | None = None
     overdue_min: Number | None = None

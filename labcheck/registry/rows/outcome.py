@@ -143,8 +143,11 @@ class IntervalRow(Row):
     ]
     title: Annotated[str, inside("The interval in words.")]
     state: Annotated[
-        Literal["done", "running", "missing"],
-        Column("done; running (no end yet); missing (no start, or an end that cannot be)."),
+        Literal["done", "running", "missing", "skipped"],
+        Column(
+            "done; running (no end yet); missing (no start, or an end that cannot be); skipped (the stage it "
+            "begins or ends with was passed over on purpose)."
+        ),
     ]
     cusp: CuspColumn
     visit: Annotated[Count | None, Column("Which visit, from 1.")]
