@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import islice
+from itertools import count, islice
 
 from labcheck.reference.figures import Reason
 from labcheck.reference.sources import Mark, Source
@@ -20,8 +20,14 @@ RUN_LENGTH = Source("run length of the reset chart by Markov chain, own computat
 _LARGEST_DENOMINATOR = 24
 _FINE_LATTICE = 1700
 _LARGEST_LATTICE = 2500
+_HIGHEST_LIMIT = 2000
+"""Limits in hundredths."""
 _STEPS = 6_000
+_RENEWED = 64
+"""Cases after which the walk is written afresh, long before its scale leaves what a float holds."""
 _SETTLED = 1e-10
+_EQUAL = 1e-9
+"""Run lengths this close are the same: rounding must not decide."""
 _LONGEST = 1e9
 
 
@@ -57,7 +63,7 @@ def signal_within(n: int, failure_rate: float, p0: float, p1: float, limit: floa
         return lattice
     if not 0 <= n <= _STEPS:
         return Reason("the number of cases is out of range")
-    still, _ = next(islice(_steps(lattice, failure_rate), n, None))
+    still, _ = next(islice(_walk(lattice, failure_rate), n, None))
     return 1.0 - still
 
 
@@ -86,25 +92,47 @@ def limit_for_run_length(p0: float, p1: float, cases: float) -> float | Reason:
     gives a false alarm."""
     if not 1.0 <= cases <= 100_000:
         return Reason("the run length must lie between 1 and 100,000 cases")
-    high = 25
-    while high < 2000:
-        average = average_run_length(p0, p0, p1, high / 100)
+    scores = failure_scores(p0, p1)
+    if isinstance(scores, Reason):
+        return scores
+    found: dict[int, float] = {0: 1.0}
+    short, long = 0, 0
+    at = _first_guess(scores, p0, cases)
+    while long != short + 1 and short < _HIGHEST_LIMIT:
+        average = average_run_length(p0, p0, p1, at / 100)
         if isinstance(average, Reason):
             return average
-        if average >= cases:
-            break
-        high = min(2000, 2 * high)
-    low = 1 if high == 25 else high // 2
-    while low < high:
-        middle = (low + high) // 2
-        average = average_run_length(p0, p0, p1, middle / 100)
-        if isinstance(average, Reason):
-            return average
-        if average >= cases:
-            high = middle
-        else:
-            low = middle + 1
-    return low / 100
+        flat = average in found.values()
+        found[at] = average
+        short, long = (short, at) if average >= cases * (1 - _EQUAL) else (at, long)
+        at = _next_guess(found, short, long, cases, flat)
+    return (long or short) / 100
+
+
+def _next_guess(found: dict[int, float], short: int, long: int, cases: float, flat: bool) -> int:
+    """The next limit in hundredths to try between one that is too short and one that is long enough (0: none yet).
+
+    Run lengths grow about as the power of the limit, so the guess is where the logarithms would meet. On a
+    lattice several limits may run equally long (`flat`); then what is left is halved.
+    """
+    if not long:
+        return min(short + max(1, round(100 * math.log(cases / found[short]))), _HIGHEST_LIMIT)
+    if flat or not short:
+        guess = (short + long) // 2 if flat else long - max(1, round(100 * math.log(found[long] / cases)))
+    else:
+        low, high = math.log(found[short]), math.log(found[long])
+        guess = short + math.ceil((math.log(cases) - low) / (high - low) * (long - short))
+    return min(max(guess, short + 1), long - 1)
+
+
+def _first_guess(scores: Scores, p0: float, cases: float) -> int:
+    """A limit in hundredths near the one that runs so long: Wald's approximation, less what the last failure
+    overshoots by. It only saves tries; the answer does not depend on it."""
+    drift = -(p0 * scores.failure + (1 - p0) * scores.success)
+    limit = 1.0
+    for _ in range(20):
+        limit = math.log(max(cases * drift, 1e-9) + limit + 1)
+    return min(max(round(100 * (limit - 0.4 * scores.failure)), 1), _HIGHEST_LIMIT)
 
 
 def _lattice(failure_rate: float, p0: float, p1: float, limit: float) -> _Lattice | Reason:
@@ -131,26 +159,11 @@ def _fitted(scores: Scores, limit: float) -> _Lattice | Reason:
     return Reason("the two failure rates are too close together for this limit")
 
 
-def _steps(lattice: _Lattice, failure_rate: float) -> Iterator[tuple[float, float]]:
-    """For 0, 1, 2 ... cases, the chance that no signal has come yet and the chance that the next case
-    brings it."""
-    down, up, top = lattice.down, lattice.up, lattice.top
-    stay = 1.0 - failure_rate
-    kept = max(0, top - up)
-    state = [1.0] + [0.0] * (top - 1)
-    while True:
-        yield math.fsum(state), failure_rate * math.fsum(state[kept:])
-        after = [stay * math.fsum(state[: down + 1]), *(stay * mass for mass in state[down + 1 :])]
-        after += [0.0] * (top - len(after))
-        for level, mass in enumerate(state[:kept], start=up):
-            after[level] += failure_rate * mass
-        state = after
-
-
+@lru_cache(maxsize=256)
 def _average(lattice: _Lattice, failure_rate: float) -> float | Reason:
     """The sum of the chances of no signal; once the hazard is steady the rest is a geometric series."""
     total, before = 0.0, 0.0
-    for step, (still, next_signal) in enumerate(_steps(lattice, failure_rate)):
+    for step, (still, next_signal) in enumerate(_walk(lattice, failure_rate)):
         hazard = next_signal / still if still > 0 else 1.0
         if hazard > 0 and step > lattice.top // lattice.up + 10 and abs(hazard - before) < _SETTLED * hazard:
             total += still / hazard
@@ -159,3 +172,33 @@ def _average(lattice: _Lattice, failure_rate: float) -> float | Reason:
             break
         total, before = total + still, hazard
     return total if still < 1e-15 else Reason("the run length did not settle")
+
+
+def _walk(lattice: _Lattice, failure_rate: float) -> Iterator[tuple[float, float]]:
+    """For 0, 1, 2 ... cases, the chance that no signal has come yet and the chance that the next case brings it.
+
+    A success moves every level down by the same, so instead of the levels their origin is moved, and the chance
+    of the successes is kept as one scale for all of them.
+    """
+    down, up, top = lattice.down, lattice.up, lattice.top
+    kept = max(0, top - up)
+    odds = failure_rate / (1.0 - failure_rate)
+    fresh = [0.0] * (down * _RENEWED + 1)
+    state, origin, scale = [1.0, *[0.0] * (top - 1), *fresh], 0, 1.0
+    still = 1.0
+    for number in count():
+        signal = scale * failure_rate * sum(state[origin + kept : origin + top])
+        yield still, signal
+        failed = state[origin : origin + kept]
+        state[origin + down] += sum(state[origin : origin + down])
+        origin, scale = origin + down, scale * (1.0 - failure_rate)
+        if failed:
+            first = origin + up
+            state[first : first + kept] = [
+                mass + odds * more for mass, more in zip(state[first : first + kept], failed, strict=True)
+            ]
+        if number % _RENEWED == _RENEWED - 1:
+            state = [scale * mass for mass in state[origin : origin + top]] + fresh
+            origin, scale, still = 0, 1.0, math.fsum(state)
+        else:
+            still -= signal

@@ -67,15 +67,80 @@ def test_the_lattice_is_within_one_per_cent_of_the_sums_that_can_be_reached(
     )
 
 
-@pytest.mark.parametrize("cases", [100.0, 400.0])
-def test_the_limit_by_run_length_is_the_smallest_that_runs_long_enough(cases: float) -> None:
-    limit = run_length.limit_for_run_length(0.05, 0.15, cases)
-    assert not isinstance(limit, Reason)
-    reached = run_length.average_run_length(0.05, 0.05, 0.15, limit)
-    before = run_length.average_run_length(0.05, 0.05, 0.15, limit - 0.01)
-    assert not isinstance(reached, Reason)
-    assert not isinstance(before, Reason)
-    assert before < cases <= reached
+def stepped(lattice: run_length._Lattice, rate: float, cases: int) -> list[tuple[float, float]]:
+    """The chances of no signal yet and of one at the next case, level by level and without any short cut."""
+    state, out = {0: 1.0}, []
+    for _ in range(cases):
+        after: dict[int, float] = {}
+        signal = 0.0
+        for level, chance in state.items():
+            low = max(0, level - lattice.down)
+            after[low] = after.get(low, 0.0) + (1 - rate) * chance
+            if level + lattice.up >= lattice.top:
+                signal += rate * chance
+            else:
+                after[level + lattice.up] = after.get(level + lattice.up, 0.0) + rate * chance
+        out.append((sum(state.values()), signal))
+        state = after
+    return out
+
+
+@pytest.mark.parametrize(
+    ("down", "up", "top", "rate"),
+    [
+        (8, 79, 198, 0.05),
+        (17, 100, 380, 0.1),
+        (3, 2, 30, 0.4),
+        (22, 65, 1, 0.3),
+        (9, 4, 5, 0.9),
+        (1, 1, 40, 0.5),
+    ],
+)
+def test_the_quick_walk_gives_the_chances_of_the_plain_one(down: int, up: int, top: int, rate: float) -> None:
+    lattice = run_length._Lattice(down, up, top)
+    # More than three renewals of the walk's scale.
+    plain = stepped(lattice, rate, 200)
+    for found, expected in zip(run_length._walk(lattice, rate), plain, strict=False):
+        assert found == pytest.approx(expected, rel=1e-11, abs=1e-15)
+
+
+def smallest(p0: float, p1: float, cases: float) -> float:
+    """The limit by halving the whole range, which asks for no good guess."""
+    low, high = 1, 2000
+    while low < high:
+        middle = (low + high) // 2
+        average = run_length.average_run_length(p0, p0, p1, middle / 100)
+        # Beyond any series: long enough.
+        enough = isinstance(average, Reason) or average >= cases * (1 - 1e-9)
+        low, high = (low, middle) if enough else (middle + 1, high)
+    return low / 100
+
+
+@pytest.mark.parametrize(
+    ("p0", "p1", "cases"),
+    [(0.05, 0.15, 100.0), (0.05, 0.15, 400.0), (0.1, 0.2, 400.0), (0.2, 0.35, 5000.0), (0.3, 0.9, 50.0),
+     (0.05, 0.15, 20.0), (0.05, 0.15, 21.0), (0.02, 0.073, 50.0), (0.5, 0.6, 1.0)],
+)  # fmt: skip
+def test_the_limit_by_run_length_is_the_smallest_that_runs_long_enough(
+    p0: float, p1: float, cases: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run_length.limit_for_run_length.cache_clear()
+    tried: list[float] = []
+    counted = run_length.average_run_length
+
+    def counting(*asked: float) -> float | Reason:
+        tried.append(asked[-1])
+        return counted(*asked)
+
+    monkeypatch.setattr(run_length, "average_run_length", counting)
+    limit = run_length.limit_for_run_length(p0, p1, cases)
+    monkeypatch.undo()
+    assert limit == smallest(p0, p1, cases)
+    assert len(tried) <= 10
+
+
+def test_a_limit_too_high_for_the_lattice_is_a_reason() -> None:
+    assert isinstance(run_length.limit_for_run_length(0.001, 0.0011, 5000.0), Reason)
 
 
 @pytest.mark.parametrize(
