@@ -52,13 +52,28 @@ def deviations(case: Case) -> tuple[Deviation, ...]:
     )
 
 
-def missing(case: Case) -> tuple[Deviation, ...]:
-    """Only what has no record and no decision: cheap enough for thousands of cases."""
-    return tuple(_missing(case))
+def missing_stages(case: Case) -> tuple[Deviation, ...]:
+    """Only the stages without a record and a decision: cheap enough for thousands of cases."""
+    return tuple(_missing_stages(case))
 
 
 def _missing(case: Case) -> Iterator[Deviation]:
     """Stages overtaken without a decision, and steps without an answer in stages that were opened."""
+    yield from _missing_stages(case)
+    lines = [
+        (slot, line.step)
+        for slot in _visited(case)
+        if slot_state(case, slot) != "open" or case.seal is not None
+        for line in step_lines(case, slot)
+        if line.unanswered
+    ]
+    for slot, step in sorted(lines, key=lambda one: not one[1].killer):
+        killer = "KILLER STEP " if step.killer else ""
+        where = stage_title(case, slot.stage, slot.cusp)
+        yield Deviation("missing", f"{killer}{step.say} ({where}): no answer", None)
+
+
+def _missing_stages(case: Case) -> Iterator[Deviation]:
     for slot in case.slots:
         stage = finding.stage(case.checklist, slot.stage)
         state = slot_state(case, slot)
@@ -66,17 +81,6 @@ def _missing(case: Case) -> Iterator[Deviation]:
         if gone and stage is not None and not stage.optional:
             left = {"left": ": left and not finished", "open": ": never closed"}.get(state, "")
             yield Deviation("missing", f"{stage_title(case, slot.stage, slot.cusp)}{left}", None)
-    lines = [
-        (slot, line.step)
-        for slot in _visited(case)
-        if slot_state(case, slot) != "open" or case.seal is not None
-        for line in step_lines(case, slot)
-        if line.state == "open"
-    ]
-    for slot, step in sorted(lines, key=lambda one: not one[1].killer):
-        killer = "KILLER STEP " if step.killer else ""
-        where = stage_title(case, slot.stage, slot.cusp)
-        yield Deviation("missing", f"{killer}{step.say} ({where}): no answer", None)
 
 
 def _visited(case: Case) -> tuple[Slot, ...]:

@@ -10,13 +10,16 @@ from typing import Any, NamedTuple
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import SECOND
-from labcheck.caselog.deviations import missing
+from labcheck.caselog.deviations import missing_stages
 from labcheck.caselog.endpoints import endpoints
 from labcheck.caselog.entry_words import bailout_title, outcome_words
+from labcheck.caselog.holds import choices
 from labcheck.caselog.intervals import interval_table
 from labcheck.caselog.stamps import span
-from labcheck.caselog.steps import step_lines
 from labcheck.caselog.telling import lag_flagged
+from labcheck.checklist import finding
+from labcheck.checklist.model import Step
+from labcheck.checklist.unfolding import Slot, steps_for
 
 MODES = ("live", "late", "transcribed", "amended")
 
@@ -174,12 +177,18 @@ def _making(case: Case) -> Making:
 
 
 def _completeness(case: Case) -> Completeness:
-    slots = dict.fromkeys(v.slot for v in case.visits)
-    lines = [line for slot in slots for line in step_lines(case, slot)]
-    unanswered = [line for line in lines if line.state == "open"]
-    gone = len(missing(case))
-    killers = sum(1 for line in unanswered if line.step.killer)
-    return Completeness(len(lines), len(unanswered), killers, max(0, gone - len(unanswered)))
+    asked = [
+        (slot, step) for slot in dict.fromkeys(v.slot for v in case.visits) for step in _asked(case, slot)
+    ]
+    unanswered = [step for slot, step in asked if (slot.stage, slot.cusp, step.id) not in case.answers]
+    killers = sum(1 for step in unanswered if step.killer)
+    return Completeness(len(asked), len(unanswered), killers, len(missing_stages(case)))
+
+
+def _asked(case: Case, slot: Slot) -> tuple[Step, ...]:
+    """The steps of a slot without their words, of which hundreds of old cases need none."""
+    holder = finding.holder(case.checklist, slot.stage)
+    return steps_for(holder, case.plan, choices(case)) if holder is not None and case.plan is not None else ()
 
 
 def to_plain(summary: Summary) -> dict[str, Any]:
