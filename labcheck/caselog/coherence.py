@@ -18,9 +18,13 @@ def _wrong(case: Case) -> Iterator[str]:
     open_visits = [v for v in case.visits if v.end is None]
     if len(open_visits) > 1:
         yield f"two stages would be open (#{open_visits[0].seq} and #{open_visits[1].seq})"
+    elif open_visits and open_visits[0].seq != case.open_visit:
+        yield f"the stage of #{open_visits[0].seq} would never end, though another was opened after it"
     bursts = [b for a in case.attempts for b in a.bursts if b.end is None]
     if len(bursts) > 1:
         yield f"two energy bursts would be on (#{bursts[0].seq} and #{bursts[1].seq})"
+    elif bursts and bursts[0].seq != case.open_burst:
+        yield f"the energy burst #{bursts[0].seq} would never end, though another came after it"
     running = [s.run for s in case.spells if s.end is None]
     if len(running) != len(set(running)):
         yield "the same run would be on twice"

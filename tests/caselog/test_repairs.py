@@ -9,6 +9,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.events import ReadingTaken
 from labcheck.caselog.folding import begin, fold
 from labcheck.caselog.intents import Claim
+from labcheck.checklist.unfolding import Slot
 from tests.caselog.driving import Driver
 
 MIN = 60_000_000
@@ -138,6 +139,47 @@ def test_a_press_on_the_wrong_cusp_moves_with_its_whole_attempt_and_keeps_its_ti
     assert attempt.bursts[0].end == off.happened
     assert attempt.bursts[0].watts == 30
     assert "moved to left cusp" in events[0].what.reason
+
+
+def test_a_stage_moved_to_the_other_cusp_takes_its_holds_and_passed_stages_there() -> None:
+    driver = crossing("right", "left")
+    assert Slot("position", "right") in driver.case.skipped
+    driver.at(6).do("step.answer", stage="access", step="pad")  # ticked only after the call
+    driver.at(7).do("cusp.move", cusp="left")
+    assert set(driver.case.skipped) == {Slot("position", "left")}
+    assert [(h.what.hold, h.what.cusp, h.what.reason) for h in driver.case.holds_passed] == [
+        ("act_ok", "left", "test"),
+        ("pad_on", "left", "test"),
+    ]
+    assert driver.case.visits[-1].slot == Slot("cross", "left")
+    driver.at(8).do("undo")
+    assert set(driver.case.skipped) == {Slot("position", "right")}
+
+
+def test_the_end_of_a_stage_cannot_be_voided_once_another_stage_has_come_and_gone() -> None:
+    driver = Driver()
+    driver.at(0).do("stage.open")
+    closed = driver.at(1).do("stage.close")[0]
+    driver.at(2).do("stage.open", stage="position")
+    driver.at(3).do("stage.close")
+    assert "would never end" in driver.refused("event.void", target=closed.seq, reason="slip").reason
+
+
+def test_the_end_of_the_last_stage_can_be_voided_and_the_stage_goes_on() -> None:
+    driver = Driver()
+    opened = driver.at(0).do("stage.open")[-1]
+    closed = driver.at(1).do("stage.close")[0]
+    driver.at(2).do("event.void", target=closed.seq, reason="slip")
+    assert driver.case.visit is not None and driver.case.visit.seq == opened.seq
+
+
+def test_the_end_of_a_burst_cannot_be_voided_once_another_burst_has_come_and_gone() -> None:
+    driver = crossing()
+    driver.at(6).do("energy.on")
+    off = driver.at(7).do("energy.off")[0]
+    driver.at(8).do("energy.on")
+    driver.at(9).do("energy.off")
+    assert "would never end" in driver.refused("event.void", target=off.seq, reason="slip").reason
 
 
 def test_moving_to_the_cusp_it_is_on_is_refused() -> None:

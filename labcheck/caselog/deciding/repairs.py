@@ -11,9 +11,11 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.coherence import incoherence, misordered
 from labcheck.caselog.corrections import in_own_form, may_amend, with_field
 from labcheck.caselog.deciding.result import Decided, Press, Refused
+from labcheck.caselog.deciding.stages import write_passed
 from labcheck.caselog.events import Event
-from labcheck.caselog.folding import effective_payload, fold_all
+from labcheck.caselog.folding import effective_payload, fold_all, refold
 from labcheck.caselog.progress import closing
+from labcheck.caselog.stamps import Moment
 from labcheck.checklist.unfolding import Slot, cusp_word
 
 FIXED = frozenset(
@@ -150,7 +152,7 @@ def move_cusp(press: Press, intent: it.MoveCusp) -> Decided | Refused:
     chain = _leaning(case, first)
     if all(getattr(e.what, "cusp", intent.cusp) == intent.cusp for e in chain):
         return Refused(f"that is on the {cusp_word(intent.cusp)} cusp already")
-    chain = [*_closed_by(case, first), *chain]
+    chain = [*_brought(case, first), *chain]
     if 2 * len(chain) > 400:
         return Refused("too much leans on that entry to move it: void it and enter it anew")
     for event in reversed(chain):
@@ -158,8 +160,10 @@ def move_cusp(press: Press, intent: it.MoveCusp) -> Decided | Refused:
     renamed: dict[int, int] = {}
     for event in chain:
         payload = effective_payload(case, event.seq)
-        if payload is not None:
+        if payload is not None and event.kind not in _JUDGED:
             what, at = payload
+            if event.seq == first.seq and isinstance(what, ev.StageOpened):
+                _judge_anew(press, first, Slot(what.stage, intent.cusp), at)
             anew = _renamed(case, what, intent.cusp, renamed)
             if isinstance(what, ev.StageClosed) and event.press == first.press:
                 target = Slot(getattr(first.what, "stage", ""), intent.cusp)
@@ -168,11 +172,28 @@ def move_cusp(press: Press, intent: it.MoveCusp) -> Decided | Refused:
     return _coherent(press, "cannot move")
 
 
-def _closed_by(case: Case, opening: Event) -> list[Event]:
-    """What the opening of a stage closed with the same press: how it ended depends on which cusp came next."""
+_JUDGED = frozenset({"stage.skipped", "hold.passed"})
+"""What the press that opens a stage says about this stage and cusp alone: another cusp has its own."""
+
+
+def _brought(case: Case, opening: Event) -> list[Event]:
+    """What the opening of a stage brought with the same press: what it closed, passed over and was held by."""
     if opening.kind != "stage.opened":
         return []
-    return [e for e in _counting(case, opening.press) if e.kind == "stage.closed"]
+    return [e for e in _counting(case, opening.press) if e.kind == "stage.closed" or e.kind in _JUDGED]
+
+
+def _judge_anew(press: Press, opening: Event, slot: Slot, at: Moment) -> None:
+    """The holds and passed stages of the right cusp, as the case stood when the stage was called.
+
+    A reason that was given for the wrong cusp is kept, since it was given at that call.
+    """
+    case = press.case
+    together = [e for e in case.log if e.press == opening.press]
+    was = refold(case, case.log[: together[0].seq - 1])
+    given = [e.what.reason for e in together if isinstance(e.what, ev.StageSkipped | ev.HoldPassed)]
+    reason = given[0] if given else f"moved to {cusp_word(slot.cusp)} cusp"
+    write_passed(press, was, slot, reason, opening.entered, at=at, mode="amended")
 
 
 def _to_move(case: Case, target: int | None) -> Event | Refused:

@@ -9,7 +9,7 @@ from labcheck.caselog.deciding.moments import before
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.holds import unmet
 from labcheck.caselog.progress import closing, jumped, next_slot, slot_state, stage_title
-from labcheck.caselog.stamps import span
+from labcheck.caselog.stamps import Mode, Moment, Stamp, span
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot, cusp_word
 from labcheck.checklist.words import Cusp
@@ -44,18 +44,35 @@ def _write_opening(press: Press, slot: Slot, reason: str, missing: tuple[object,
     case = press.case
     if case.visit is not None:
         press.write(ev.StageClosed(opened=case.visit.seq, how=closing(case, slot)))
+    write_passed(press, case, slot, reason, press.then)
+    number = 1 + sum(1 for v in case.visits if v.slot == slot)
+    press.write(ev.StageOpened(stage=slot.stage, cusp=slot.cusp, visit=number))
+
+
+def write_passed(
+    press: Press,
+    case: Case,
+    slot: Slot,
+    reason: str,
+    then: Stamp,
+    *,
+    at: Moment | None = None,
+    mode: Mode | None = None,
+) -> None:
+    """What opening a slot passes over and is held by, as ``case`` stood ``then``; nothing where all is true."""
     for passed in jumped(case, slot):
-        press.write(ev.StageSkipped(stage=passed.stage, cusp=passed.cusp, why="call", reason=reason))
+        skipped = ev.StageSkipped(stage=passed.stage, cusp=passed.cusp, why="call", reason=reason)
+        press.write(skipped, at=at, mode=mode)
     held: dict[str, list[str]] = {}
-    for line in unmet(case, slot, press.then):
+    for line in unmet(case, slot, then):
         held.setdefault(line.hold, []).append(line.text[:200])
     for hold, lines in held.items():
         if hold != "order":
             press.write(
-                ev.HoldPassed(stage=slot.stage, cusp=slot.cusp, hold=hold, unmet=tuple(lines), reason=reason)
+                ev.HoldPassed(stage=slot.stage, cusp=slot.cusp, hold=hold, unmet=tuple(lines), reason=reason),
+                at=at,
+                mode=mode,
             )
-    number = 1 + sum(1 for v in case.visits if v.slot == slot)
-    press.write(ev.StageOpened(stage=slot.stage, cusp=slot.cusp, visit=number))
 
 
 def _bounced(press: Press, intent: it.OpenStage) -> Decided | Refused | None:
