@@ -170,7 +170,8 @@ def test_the_end_of_the_last_stage_can_be_voided_and_the_stage_goes_on() -> None
     opened = driver.at(0).do("stage.open")[-1]
     closed = driver.at(1).do("stage.close")[0]
     driver.at(2).do("event.void", target=closed.seq, reason="slip")
-    assert driver.case.visit is not None and driver.case.visit.seq == opened.seq
+    assert driver.case.visit is not None
+    assert driver.case.visit.seq == opened.seq
 
 
 def test_the_end_of_a_burst_cannot_be_voided_once_another_burst_has_come_and_gone() -> None:

@@ -115,14 +115,16 @@ def test_a_killer_step_answered_before_the_team_went_back_lets_no_hold_pass() ->
     assert [line.hold for line in driver.at(10).refused("stage.open").unmet] == ["pad_on"]
     driver.do("step.answer", stage="access", step="pad")
     driver.at(11).do("stage.open")
-    assert driver.case.visit is not None and driver.case.visit.stage == "cross"
+    assert driver.case.visit is not None
+    assert driver.case.visit.stage == "cross"
 
 
 def test_undoing_the_way_back_makes_the_first_answer_stand_again() -> None:
     driver = back_to_access(Driver())
     driver.at(9).do("undo")
     driver.at(10).do("stage.open")
-    assert driver.case.visit is not None and driver.case.visit.stage == "cross"
+    assert driver.case.visit is not None
+    assert driver.case.visit.stage == "cross"
 
 
 def test_a_killer_step_asked_again_is_open_and_says_what_was_answered_before() -> None:
