@@ -10,7 +10,15 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from labcheck.reference.figures import Reason
-from labcheck.reference.statistics import charts, cusum, proportions, quantiles, ranks, run_length
+from labcheck.reference.statistics import (
+    charts,
+    cusum,
+    learning_length,
+    proportions,
+    quantiles,
+    ranks,
+    run_length,
+)
 
 HISTORY_FROM = 5
 """Earlier cases before a median, quartiles and a rank are shown."""
@@ -131,6 +139,20 @@ def failures(
         return Reason("the acceptable and the unacceptable failure rate must be agreed in writing first")
     limit = run_length.limit_for_run_length(p0, p1, cases_to_false_alarm)
     return limit if isinstance(limit, Reason) else cusum.failure_chart(failed, p0, p1, limit)
+
+
+def learning(
+    failed: Sequence[bool],
+    p0: float | None,
+    p1: float | None,
+    cases_to_wrong_signal: float = RUN_LENGTH_CASES,
+) -> cusum.Chart | Reason:
+    """The learning-curve chart with its limit by run length at the unacceptable rate, once both rates have been
+    agreed."""
+    if p0 is None or p1 is None:
+        return Reason("the acceptable and the unacceptable failure rate must be agreed in writing first")
+    limit = learning_length.learning_limit(p0, p1, cases_to_wrong_signal)
+    return limit if isinstance(limit, Reason) else cusum.learning_chart(failed, p0, p1, limit)
 
 
 def times_compared(first: Sequence[float], second: Sequence[float]) -> ranks.Shift | Reason:

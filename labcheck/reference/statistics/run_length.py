@@ -5,7 +5,7 @@ states. The error of the fraction moves an average run length by about one per c
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -22,7 +22,7 @@ _FINE_LATTICE = 1700
 _LARGEST_LATTICE = 2500
 _HIGHEST_LIMIT = 2000
 """Limits in hundredths."""
-_STEPS = 6_000
+MOST_STEPS = 6_000
 _RENEWED = 64
 """Cases after which the walk is written afresh, long before its scale leaves what a float holds."""
 _SETTLED = 1e-10
@@ -44,7 +44,9 @@ class RunLengthRow:
 
 
 @dataclass(frozen=True, slots=True)
-class _Lattice:
+class Lattice:
+    """Steps of the sum in whole units: how far one outcome takes it down, the other up, and where it signals."""
+
     down: int
     up: int
     top: int
@@ -52,18 +54,18 @@ class _Lattice:
 
 def average_run_length(failure_rate: float, p0: float, p1: float, limit: float) -> float | Reason:
     """The mean number of cases until a signal when failures truly happen at `failure_rate`."""
-    lattice = _lattice(failure_rate, p0, p1, limit)
-    return lattice if isinstance(lattice, Reason) else _average(lattice, failure_rate)
+    lattice = lattice_of(failure_rate, p0, p1, limit)
+    return lattice if isinstance(lattice, Reason) else average_of(lattice, failure_rate)
 
 
 def signal_within(n: int, failure_rate: float, p0: float, p1: float, limit: float) -> float | Reason:
     """The chance of a signal within n cases when failures truly happen at `failure_rate`."""
-    lattice = _lattice(failure_rate, p0, p1, limit)
+    lattice = lattice_of(failure_rate, p0, p1, limit)
     if isinstance(lattice, Reason):
         return lattice
-    if not 0 <= n <= _STEPS:
+    if not 0 <= n <= MOST_STEPS:
         return Reason("the number of cases is out of range")
-    still, _ = next(islice(_walk(lattice, failure_rate), n, None))
+    still, _ = next(islice(walk(lattice, failure_rate), n, None))
     return 1.0 - still
 
 
@@ -90,21 +92,35 @@ def run_length_table(
 def limit_for_run_length(p0: float, p1: float, cases: float) -> float | Reason:
     """The smallest limit, to 0.01, at which a chart at the acceptable rate runs `cases` on average before it
     gives a false alarm."""
-    if not 1.0 <= cases <= 100_000:
-        return Reason("the run length must lie between 1 and 100,000 cases")
     scores = failure_scores(p0, p1)
     if isinstance(scores, Reason):
         return scores
+    drift = -(p0 * scores.failure + (1 - p0) * scores.success)
+    return smallest_limit(
+        lambda limit: average_run_length(p0, p0, p1, limit), cases, drift, 0.4 * scores.failure
+    )
+
+
+def smallest_limit(
+    average: Callable[[float], float | Reason], cases: float, drift: float, overshoot: float
+) -> float | Reason:
+    """The smallest limit, to 0.01, at which `average` reaches so many cases.
+
+    `drift`: how much a case takes from the sum on average; `overshoot`: by how much a sum passes its limit. Both
+    only make the first guess a good one.
+    """
+    if not 1.0 <= cases <= 100_000:
+        return Reason("the run length must lie between 1 and 100,000 cases")
     found: dict[int, float] = {0: 1.0}
     short, long = 0, 0
-    at = _first_guess(scores, p0, cases)
+    at = _first_guess(cases, drift, overshoot)
     while long != short + 1 and short < _HIGHEST_LIMIT:
-        average = average_run_length(p0, p0, p1, at / 100)
-        if isinstance(average, Reason):
-            return average
-        flat = average in found.values()
-        found[at] = average
-        short, long = (short, at) if average >= cases * (1 - _EQUAL) else (at, long)
+        length = average(at / 100)
+        if isinstance(length, Reason):
+            return length
+        flat = length in found.values()
+        found[at] = length
+        short, long = (short, at) if length >= cases * (1 - _EQUAL) else (at, long)
         at = _next_guess(found, short, long, cases, flat)
     return (long or short) / 100
 
@@ -125,17 +141,16 @@ def _next_guess(found: dict[int, float], short: int, long: int, cases: float, fl
     return min(max(guess, short + 1), long - 1)
 
 
-def _first_guess(scores: Scores, p0: float, cases: float) -> int:
-    """A limit in hundredths near the one that runs so long: Wald's approximation, less what the last failure
-    overshoots by. It only saves tries; the answer does not depend on it."""
-    drift = -(p0 * scores.failure + (1 - p0) * scores.success)
+def _first_guess(cases: float, drift: float, overshoot: float) -> int:
+    """A limit in hundredths near the one that runs so long, by Wald's approximation."""
     limit = 1.0
     for _ in range(20):
         limit = math.log(max(cases * drift, 1e-9) + limit + 1)
-    return min(max(round(100 * (limit - 0.4 * scores.failure)), 1), _HIGHEST_LIMIT)
+    return min(max(round(100 * (limit - overshoot)), 1), _HIGHEST_LIMIT)
 
 
-def _lattice(failure_rate: float, p0: float, p1: float, limit: float) -> _Lattice | Reason:
+def lattice_of(failure_rate: float, p0: float, p1: float, limit: float) -> Lattice | Reason:
+    """The lattice of the failure chart, on which a success goes down and a failure up."""
     scores = failure_scores(p0, p1)
     if isinstance(scores, Reason):
         return scores
@@ -146,7 +161,7 @@ def _lattice(failure_rate: float, p0: float, p1: float, limit: float) -> _Lattic
     return _fitted(scores, limit)
 
 
-def _fitted(scores: Scores, limit: float) -> _Lattice | Reason:
+def _fitted(scores: Scores, limit: float) -> Lattice | Reason:
     """The finest lattice of a bearable size on which one success and one failure are whole steps."""
     success, failure = -scores.success, scores.failure
     for denominator in range(_LARGEST_DENOMINATOR, 0, -1):
@@ -155,43 +170,43 @@ def _fitted(scores: Scores, limit: float) -> _Lattice | Reason:
             continue
         top = max(1, math.ceil(limit / (success / quotient.denominator) - 1e-9))
         if top <= _FINE_LATTICE or (denominator == 1 and top <= _LARGEST_LATTICE):
-            return _Lattice(quotient.denominator, quotient.numerator, top)
+            return Lattice(quotient.denominator, quotient.numerator, top)
     return Reason("the two failure rates are too close together for this limit")
 
 
 @lru_cache(maxsize=256)
-def _average(lattice: _Lattice, failure_rate: float) -> float | Reason:
+def average_of(lattice: Lattice, up_rate: float) -> float | Reason:
     """The sum of the chances of no signal; once the hazard is steady the rest is a geometric series."""
     total, before = 0.0, 0.0
-    for step, (still, next_signal) in enumerate(_walk(lattice, failure_rate)):
+    for step, (still, next_signal) in enumerate(walk(lattice, up_rate)):
         hazard = next_signal / still if still > 0 else 1.0
         if hazard > 0 and step > lattice.top // lattice.up + 10 and abs(hazard - before) < _SETTLED * hazard:
             total += still / hazard
             return total if total < _LONGEST else Reason("the run length is beyond any series")
-        if step > _STEPS or still < 1e-15:
+        if step > MOST_STEPS or still < 1e-15:
             break
         total, before = total + still, hazard
     return total if still < 1e-15 else Reason("the run length did not settle")
 
 
-def _walk(lattice: _Lattice, failure_rate: float) -> Iterator[tuple[float, float]]:
+def walk(lattice: Lattice, up_rate: float) -> Iterator[tuple[float, float]]:
     """For 0, 1, 2 ... cases, the chance that no signal has come yet and the chance that the next case brings it.
 
-    A success moves every level down by the same, so instead of the levels their origin is moved, and the chance
-    of the successes is kept as one scale for all of them.
+    A step down moves every level by the same, so instead of the levels their origin is moved, and the chance
+    of the steps down is kept as one scale for all of them.
     """
     down, up, top = lattice.down, lattice.up, lattice.top
     kept = max(0, top - up)
-    odds = failure_rate / (1.0 - failure_rate)
+    odds = up_rate / (1.0 - up_rate)
     fresh = [0.0] * (down * _RENEWED + 1)
     state, origin, scale = [1.0, *[0.0] * (top - 1), *fresh], 0, 1.0
     still = 1.0
     for number in count():
-        signal = scale * failure_rate * sum(state[origin + kept : origin + top])
+        signal = scale * up_rate * sum(state[origin + kept : origin + top])
         yield still, signal
         failed = state[origin : origin + kept]
         state[origin + down] += sum(state[origin : origin + down])
-        origin, scale = origin + down, scale * (1.0 - failure_rate)
+        origin, scale = origin + down, scale * (1.0 - up_rate)
         if failed:
             first = origin + up
             state[first : first + kept] = [

@@ -8,6 +8,7 @@ import pytest
 from labcheck.reference.figures import Reason
 from labcheck.reference.statistics import run_length
 from labcheck.reference.statistics.cusum import Chart, failure_chart, failure_scores
+from labcheck.reference.statistics.run_length import Lattice
 
 
 def test_the_table_of_five_against_fifteen_per_cent() -> None:
@@ -67,7 +68,7 @@ def test_the_lattice_is_within_one_per_cent_of_the_sums_that_can_be_reached(
     )
 
 
-def stepped(lattice: run_length._Lattice, rate: float, cases: int) -> list[tuple[float, float]]:
+def stepped(lattice: Lattice, rate: float, cases: int) -> list[tuple[float, float]]:
     """The chances of no signal yet and of one at the next case, level by level and without any short cut."""
     state, out = {0: 1.0}, []
     for _ in range(cases):
@@ -97,10 +98,10 @@ def stepped(lattice: run_length._Lattice, rate: float, cases: int) -> list[tuple
     ],
 )
 def test_the_quick_walk_gives_the_chances_of_the_plain_one(down: int, up: int, top: int, rate: float) -> None:
-    lattice = run_length._Lattice(down, up, top)
+    lattice = Lattice(down, up, top)
     # More than three renewals of the walk's scale.
     plain = stepped(lattice, rate, 200)
-    for found, expected in zip(run_length._walk(lattice, rate), plain, strict=False):
+    for found, expected in zip(run_length.walk(lattice, rate), plain, strict=False):
         assert found == pytest.approx(expected, rel=1e-11, abs=1e-15)
 
 
