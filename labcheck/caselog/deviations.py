@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeVar
 
@@ -17,7 +17,7 @@ from labcheck.caselog.intervals import added
 from labcheck.caselog.ordering import by_happening
 from labcheck.caselog.progress import slot_state, stage_title
 from labcheck.caselog.stamps import Span, span
-from labcheck.caselog.steps import step_lines
+from labcheck.caselog.steps import StepLine, step_lines
 from labcheck.caselog.telling import lag_flagged, late_words, tell
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot, holds_for
@@ -38,14 +38,33 @@ class Deviation:
     seq: int | None
 
 
+@dataclass(frozen=True, slots=True)
+class _Gathered:
+    """What several questions ask of a case, worked out once: exports ask them of thousands of cases."""
+
+    case: Case
+    visits: Mapping[Slot, tuple[Visit, ...]]
+    lines: Mapping[Slot, tuple[StepLine, ...]]
+    answers: tuple[Timed[StepAnswered], ...]
+
+
+def _gathered(case: Case) -> _Gathered:
+    visits: dict[Slot, tuple[Visit, ...]] = {}
+    for visit in case.visits:
+        visits[visit.slot] = (*visits.get(visit.slot, ()), visit)
+    lines = {slot: step_lines(case, slot) for slot in visits}
+    return _Gathered(case, visits, lines, tuple(first_answers(case)))
+
+
 def deviations(case: Case) -> tuple[Deviation, ...]:
     """Every deviation, kind by kind. Skipped by decision or call is never counted as missing."""
+    gathered = _gathered(case)
     return (
-        *_missing(case),
-        *_skipped(case),
-        *_inverted(case),
-        *_rework(case),
-        *_late_steps(case),
+        *_missing(gathered),
+        *_skipped(gathered),
+        *_inverted(gathered),
+        *_rework(gathered),
+        *_late_steps(gathered),
         *_holds(case),
         *_late_entries(case),
         *_corrections(case),
@@ -57,14 +76,15 @@ def missing_stages(case: Case) -> tuple[Deviation, ...]:
     return tuple(_missing_stages(case))
 
 
-def _missing(case: Case) -> Iterator[Deviation]:
+def _missing(gathered: _Gathered) -> Iterator[Deviation]:
     """Stages overtaken without a decision, and steps without an answer in stages that were opened."""
+    case = gathered.case
     yield from _missing_stages(case)
     lines = [
         (slot, line.step)
-        for slot in _visited(case)
+        for slot, found in gathered.lines.items()
         if slot_state(case, slot) != "open" or case.seal is not None
-        for line in step_lines(case, slot)
+        for line in found
         if line.unanswered
     ]
     for slot, step in sorted(lines, key=lambda one: not one[1].killer):
@@ -83,16 +103,13 @@ def _missing_stages(case: Case) -> Iterator[Deviation]:
             yield Deviation("missing", f"{stage_title(case, slot.stage, slot.cusp)}{left}", None)
 
 
-def _visited(case: Case) -> tuple[Slot, ...]:
-    return tuple(dict.fromkeys(v.slot for v in case.visits))
-
-
-def _skipped(case: Case) -> Iterator[Deviation]:
+def _skipped(gathered: _Gathered) -> Iterator[Deviation]:
+    case = gathered.case
     for slot, skip in case.skipped.items():
         title = stage_title(case, slot.stage, slot.cusp)
         yield Deviation("skipped", f"{title}: skipped by {skip.why}: {why(case, skip.reason)}", skip.seq)
-    for slot in _visited(case):
-        for line in step_lines(case, slot):
+    for slot, lines in gathered.lines.items():
+        for line in lines:
             if line.state == "not_done":
                 where = stage_title(case, slot.stage, slot.cusp)
                 yield Deviation("skipped", f"{line.step.say} ({where}): {plain(line.words)}", line.seq)
@@ -100,11 +117,12 @@ def _skipped(case: Case) -> Iterator[Deviation]:
         yield Deviation("skipped", f"{CUSP_WORDS[cusp]} cusp abandoned: {why(case, said.what)}", said.seq)
 
 
-def _inverted(case: Case) -> Iterator[Deviation]:
+def _inverted(gathered: _Gathered) -> Iterator[Deviation]:
     """Stages opened, and steps of one stage answered, before what the checklist puts before them.
 
     The order of cusps is free, so stages are compared within one cusp and the stages of no cusp.
     """
+    case = gathered.case
     first: dict[Slot, Visit] = {}
     for visit in by_happening([(v.start, v.seq, v) for v in case.visits]):
         first.setdefault(visit.slot, visit)
@@ -115,17 +133,18 @@ def _inverted(case: Case) -> Iterator[Deviation]:
                 continue
             said = f"{stage_title(case, moved.stage, moved.cusp)}: opened {'before' if early else 'after'} "
             yield Deviation("inverted", said + stage_title(case, other.stage, other.cusp), first[moved].seq)
-    for slot in _visited(case):
-        yield from _inverted_steps(case, slot)
+    for slot in gathered.visits:
+        yield from _inverted_steps(gathered, slot)
 
 
-def _inverted_steps(case: Case, slot: Slot) -> Iterator[Deviation]:
+def _inverted_steps(gathered: _Gathered, slot: Slot) -> Iterator[Deviation]:
     """Killer steps out of their order. The order of the others is free: teams do, then confirm."""
-    killers = {line.step.id: line.step for line in step_lines(case, slot) if line.step.killer}
+    case, visits = gathered.case, gathered.visits[slot]
+    killers = {line.step.id: line.step for line in gathered.lines[slot] if line.step.killer}
     answers = {
         a.what.step: a
-        for a in first_answers(case)
-        if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp) and _outside(case, slot, a) is None
+        for a in gathered.answers
+        if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp) and _outside(visits, a) is None
     }
     came = by_happening((a.at, a.seq, step) for step, a in answers.items() if step in killers)
     for moved, other, early in misplaced([step for step in killers if step in came], came):
@@ -147,9 +166,9 @@ def first_answers(case: Case) -> list[Timed[StepAnswered]]:
     return list(first.values())
 
 
-def _outside(case: Case, slot: Slot, answer: Timed[StepAnswered]) -> Span | None:
+def _outside(of_stage: Sequence[Visit], answer: Timed[StepAnswered]) -> Span | None:
     """How long after its stage had ended a step was answered; None where the stage was open or yet to come."""
-    visits = [v for v in case.visits if v.slot == slot and span(v.start, answer.at).us >= 0]
+    visits = [v for v in of_stage if span(v.start, answer.at).us >= 0]
     if not visits or any(v.end is None or span(answer.at, v.end).us >= 0 for v in visits):
         return None
     ended = visits[-1].end
@@ -170,24 +189,26 @@ def misplaced(expected: Sequence[T], came: Sequence[T]) -> Iterator[tuple[T, T, 
                 break
 
 
-def _rework(case: Case) -> Iterator[Deviation]:
-    for slot in _visited(case):
-        visits = [v for v in case.visits if v.slot == slot]
+def _rework(gathered: _Gathered) -> Iterator[Deviation]:
+    for slot, visits in gathered.visits.items():
         if len(visits) < 2:
             continue
         again = added(span(v.start, v.end) if v.end is not None else None for v in visits[1:])
         spent = f", {span_with_basis(again)} in rework" if again is not None else ""
-        title = stage_title(case, slot.stage, slot.cusp)
+        title = stage_title(gathered.case, slot.stage, slot.cusp)
         yield Deviation("rework", f"{title}: {len(visits)} visits{spent}", visits[1].seq)
 
 
-def _late_steps(case: Case) -> Iterator[Deviation]:
+def _late_steps(gathered: _Gathered) -> Iterator[Deviation]:
     """Steps first answered after a stage whose hold needed them had begun, or after their own stage had ended."""
-    answers = [a for a in first_answers(case) if a.what.answer in ("done", "value")]
+    case = gathered.case
+    answers = [a for a in gathered.answers if a.what.answer in ("done", "value")]
     told: set[int] = set()
-    for slot in _visited(case):
-        begun = next(v.start for v in case.visits if v.slot == slot)
-        for answer in (a for a in answers if _needed(case, slot, a.what)):
+    for slot, visits in gathered.visits.items():
+        begun, needed = visits[0].start, _needed(case, slot)
+        for answer in answers:
+            if answer.what.cusp not in (None, slot.cusp) or _name(answer.what) not in needed:
+                continue
             after = span(begun, answer.at)
             if after.us > 0:
                 told.add(answer.seq)
@@ -198,7 +219,7 @@ def _late_steps(case: Case) -> Iterator[Deviation]:
                 )
     for answer in answers:
         own = Slot(answer.what.stage, answer.what.cusp)
-        over = _outside(case, own, answer)
+        over = _outside(gathered.visits.get(own, ()), answer)
         if over is not None and answer.seq not in told:
             where = stage_title(case, own.stage, own.cusp)
             said = _step_words(case, answer.what)
@@ -210,13 +231,18 @@ def _step_words(case: Case, what: StepAnswered) -> str:
     return step.say if step is not None else what.step
 
 
-def _needed(case: Case, slot: Slot, what: StepAnswered) -> bool:
-    """Whether a hold of this slot's stage asks for that step."""
+def _name(what: StepAnswered) -> str:
+    """A step as holds name it."""
+    return f"{what.stage}.{what.step}"
+
+
+def _needed(case: Case, slot: Slot) -> frozenset[str]:
+    """The steps that the holds of this slot's stage ask for."""
     stage = finding.stage(case.checklist, slot.stage)
-    if stage is None or case.plan is None or what.cusp not in (None, slot.cusp):
-        return False
-    name = f"{what.stage}.{what.step}"
-    return any(need.step == name for hold in holds_for(stage, case.plan, choices(case)) for need in hold.need)
+    if stage is None or case.plan is None:
+        return frozenset()
+    holds = holds_for(stage, case.plan, choices(case))
+    return frozenset(need.step for hold in holds for need in hold.need if need.step is not None)
 
 
 def _holds(case: Case) -> Iterator[Deviation]:

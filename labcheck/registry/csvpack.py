@@ -41,8 +41,13 @@ class _Table:
 
     def add(self, rows: Iterable[Row]) -> None:
         """Append rows."""
+        words = self.words
         cells = [
-            [cell(value, text=name in self.words) for name, value in values(row, self.profile).items()]
+            [
+                # Most cells are empty or an id, and a batch has millions of them.
+                "" if value is None else cell(value, text=name in words)
+                for name, value in values(row, self.profile).items()
+            ]
             for row in rows
         ]
         self.count += len(cells)

@@ -39,13 +39,14 @@ def kept(value: Any) -> Any:
 
 def values(row: Row, profile: Profile) -> dict[str, Any]:
     """The columns and values of a row under a profile, in order."""
-    return {name: lets(getattr(row, name)) for name, lets in _lets(type(row), profile)}
+    said = vars(row)
+    if profile == "hospital":
+        return dict(said)
+    return {name: lets(said[name]) for name, lets in _lets(type(row), profile)}
 
 
 @cache
 def _lets(row: type[Row], profile: Profile) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
-    if profile == "hospital":
-        return tuple((name, kept) for name in row.model_fields)
     words = text_columns(row, profile)
     return tuple(
         (name, unit if name == "unit" else coded if name in words and name != "amended_by" else kept)

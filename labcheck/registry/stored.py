@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.events import CaseOpened
 from labcheck.caselog.folding import begin, refold
 from labcheck.checklist.complaint import ChecklistError
+from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import read_checklist
 from labcheck.ledger.chain import Head, Record, head_of
 from labcheck.ledger.contract import Ledger
@@ -38,7 +40,13 @@ def load(ledger: Ledger, key: str) -> tuple[Case, StoredCase]:
         raise ExportError(f"case {key}: its first entry does not open it; run labcheck verify")
     text = ledger.checklist_text(opening.checklist_digest)
     try:
-        checklist = read_checklist(text, opening.checklist_id)
+        checklist = _checklist(text, opening.checklist_id)
     except ChecklistError as fault:
         raise ExportError(f"case {key}: its checklist can no longer be read: {fault.complaints[0]}") from None
     return refold(begin(key, checklist), events), StoredCase(records, text)
+
+
+@lru_cache(maxsize=16)
+def _checklist(text: bytes, name: str) -> Checklist:
+    """Thousands of cases share a few checklists, and reading one takes longer than folding a case."""
+    return read_checklist(text, name)

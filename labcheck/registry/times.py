@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta, timezone
+from functools import lru_cache
 
 from labcheck.caselog.stamps import Moment, Span, Stamp, span
 
@@ -29,8 +30,12 @@ def whole_offset(off_s: int) -> int:
 
 def aware(moment: Moment | Stamp) -> datetime:
     """The moment as an aware datetime at its own offset, microseconds kept."""
-    zone = timezone(timedelta(seconds=whole_offset(moment.off_s)))
-    return (EPOCH + timedelta(microseconds=moment.wall_us)).astimezone(zone)
+    return (EPOCH + timedelta(microseconds=moment.wall_us)).astimezone(_zone(whole_offset(moment.off_s)))
+
+
+@lru_cache(maxsize=256)
+def _zone(off_s: int) -> timezone:
+    return timezone(timedelta(seconds=off_s))
 
 
 def offset(moment: Moment | Stamp) -> str:
@@ -42,8 +47,7 @@ def offset(moment: Moment | Stamp) -> str:
 
 def rfc3339(moment: Moment | Stamp) -> str:
     """The moment as ``2031-03-04T09:14:05.123+01:00``; what is finer than a millisecond is cut off."""
-    to_the_second = aware(moment).strftime("%Y-%m-%dT%H:%M:%S")
-    return f"{to_the_second}.{moment.wall_us // 1000 % 1000:03d}{offset(moment)}"
+    return aware(moment).isoformat(timespec="milliseconds")
 
 
 def read_rfc3339(text: str) -> datetime:
