@@ -53,6 +53,8 @@ class Terminal:
         self._stream = pyte.ByteStream(self.screen)
         self._tail = b""
         self.received = 0
+        self.output = bytearray()
+        """Every byte that the program wrote."""
         self._hung_up = False
         self.child = pexpect.spawn(
             arguments[0],
@@ -99,6 +101,7 @@ class Terminal:
         except pexpect.EOF:
             return False
         self.received += len(chunk)
+        self.output += chunk
         # A sequence may be cut by the chunk's end: keep an unfinished one for the next round.
         whole = self._tail + chunk
         cut = whole.rfind(b"\x1b")
