@@ -12,7 +12,7 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -22,6 +22,7 @@ from textual.app import App
 from textual.screen import Screen
 
 from labcheck.console.driver import console_driver
+from labcheck.console.keys import printed
 from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
 
@@ -148,8 +149,11 @@ class Console(App[None]):
             self._deliver(lambda: self._opened(stock))
 
     def _opened(self, stock: Stock) -> None:
+        early = getattr(self.screen, "early", ())
         self._equip(stock)
         self._begin()
+        if early:
+            self.say_home(f"{named(early)} not taken, the ledger was not open yet: press again")
 
     def _begin(self) -> None:
         if self.player is not None:
@@ -257,6 +261,9 @@ class Console(App[None]):
 
     async def on_event(self, event: events.Event) -> None:
         if isinstance(event, events.Key) and not event.is_forwarded:
+            if not self.ready:
+                self._too_early(event)
+                return
             stamp = self.clock.stamp(event.time)
             if self.player is not None and self.player.playing:
                 # The first key of a person only takes the keys back: it was meant for another moment.
@@ -275,6 +282,12 @@ class Console(App[None]):
                 self.safely(paste)(event.text)
             return
         await super().on_event(event)
+
+    def _too_early(self, event: events.Key) -> None:
+        """A key before there is a ledger, and so no clock to stamp it with: the first screen will say so."""
+        early = getattr(self.screen, "early", None)
+        if early is not None:
+            early.append(printed(event.key, event.character))
 
     # --- time ---------------------------------------------------------------------------------------------
 
@@ -336,6 +349,12 @@ class Console(App[None]):
         screen = self.screen
         if hasattr(screen, "answer"):
             screen.answer = words
+
+
+def named(keys: Sequence[str]) -> str:
+    """The names of keys that were pressed, the last few."""
+    few = ", ".join(keys[-3:])
+    return few if len(keys) <= 3 else f"{len(keys)} keys ({few} last)"
 
 
 def run_console(

@@ -18,7 +18,8 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.intents import Intent, NoticeClock
 from labcheck.caselog.stamps import Stamp
 from labcheck.console import footer, presses
-from labcheck.console.keys import Key, Where, find
+from labcheck.console.dropped import Dropped
+from labcheck.console.keys import Key, Where, find, printed
 from labcheck.console.opening import press_id
 from labcheck.console.panels.panel import Panel, Press
 from labcheck.console.session import Refusal, Session
@@ -71,6 +72,7 @@ class CaseScreen(Screen[None]):
         self.panel: Panel | None = None
         self.back: Panel | None = None
         self.answer = ""
+        self.dropped = Dropped()
         self.step_at = 0
         self._steps_of = ""
         self._ticked: Stamp | None = None
@@ -153,7 +155,7 @@ class CaseScreen(Screen[None]):
             self._ticked,
             save=self.session.save,
             step_at=self.step_at,
-            answer=self.answer or self.console.script_words(),
+            answer=self.dropped.told_with(self.answer, time.monotonic()) or self.console.script_words(),
             keys=footer.keys_for(case, self.panel),
             panel=self.panel.id if self.panel else None,
             hurry=hurry,
@@ -197,10 +199,17 @@ class CaseScreen(Screen[None]):
     def take(self, press: Press) -> None:
         """One key press, stamped. The panel has the first word, then the key table."""
         self.answer = ""
+        self.dropped.seen(press.at)
         if self.panel is None or not self.panel.key(press):
             line = find(press.key, self.where)
-            if line is not None and not (line.logs and self._too_soon(line, press)):
-                self._act(line, press)
+            if line is None:
+                self.tell(f"{printed(press.key, press.character)} does nothing here; F1 shows the keys")
+            else:
+                why_not = self._too_soon(line, press) if line.logs else ""
+                if why_not:
+                    self.dropped.add(printed(press.key, press.character), why_not, press.at)
+                else:
+                    self._act(line, press)
         if not self.session.waiting:
             # Else the acknowledgement paints, or the word "writing" if it takes long enough to be seen.
             self._paint_press()
@@ -218,18 +227,23 @@ class CaseScreen(Screen[None]):
             return "case"
         return "typing" if self.panel.typing else "list"
 
-    def _too_soon(self, line: Key, press: Press) -> bool:
+    def _too_soon(self, line: Key, press: Press) -> str:
+        """Why the press is not taken, or ""."""
         before, self._last = self._last, (line.id, press.at)
         if press.at - self.opened_at < SETTLE_S:
-            return True
+            return "this screen had just opened"
         # A repeated call is the core's to refuse: the log says that it bounced.
-        return line.id != "call" and before[0] == line.id and press.at - before[1] < REPEAT_S
+        if line.id != "call" and before[0] == line.id and press.at - before[1] < REPEAT_S:
+            return "it came with the press before it"
+        return ""
 
     def _act(self, line: Key, press: Press) -> None:
         if line.id == "back":
             self.turn(None)
         elif line.id in ("down", "up"):
             self.step_at += 1 if line.id == "down" else -1
+            if presses.marked(self) is None and not self.viewing.steps(self.case)[1]:
+                self.tell("there are no steps here")
         elif line.id == "quit":
             self.turn(presses.quit_panel(self, self.console))
         elif line.id in presses.RECORDS:

@@ -28,6 +28,21 @@ UNFINISHED = re.compile(rb"\x1b\[(?:M.{0,2}|\d{0,3}(?:;[\d:;]{0,12})?)\Z", re.DO
 """The beginning of something that the next read may complete; a lone Escape is a key."""
 
 
+ESCAPE = b"\x1b[27u"
+"""The Escape key as a key of its own, in the form that cannot be taken for the beginning of something."""
+
+LONE = re.compile(rb"\x1b(?![\[\]OP_^X\\]|\Z)")
+"""An Escape that what follows does not belong to: Textual would join the two, and one of the keys would be lost."""
+
+
+def apart(data: bytes, more: bytes) -> tuple[bytes, bytes]:
+    """Escape and the key pressed right after it as two keys; an Escape at the end waits for what comes next."""
+    data = LONE.sub(ESCAPE, data)
+    if data.endswith(b"\x1b") and not more:
+        return data[:-1], b"\x1b"
+    return data, more
+
+
 def clean(data: bytes) -> tuple[bytes, bytes]:
     """What may be read as keys, and a tail to be put before the next bytes."""
     data = OLD_MOUSE.sub(b"", data)
@@ -72,7 +87,10 @@ def console_driver(base: type[Driver]) -> type[Driver]:
                     data = os.read(self.fileno, 4096) if ready else b""
                     if ready and not data:
                         break
-                    whole, held = clean(held + data) if data else (held, b"")
+                    if data:
+                        whole, held = apart(*clean(held + data))
+                    else:
+                        whole, held = ESCAPE if held == b"\x1b" else held, b""
                     try:
                         # Nothing but broken bytes leaves no text; the parser would take that for the end.
                         if text := decode(whole).replace("\ufffd", ""):

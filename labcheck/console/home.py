@@ -12,7 +12,7 @@ from textual.screen import Screen
 
 from labcheck.caselog.clockwords import clock_words, date_words
 from labcheck.checklist.words import CUSP_WORDS
-from labcheck.console.keys import find
+from labcheck.console.keys import find, printed
 from labcheck.console.panels.panel import Press
 from labcheck.console.zone import Zone
 from labcheck.console.zones.rows import Piece, Rows
@@ -153,6 +153,8 @@ class HomeScreen(Screen[None]):
                 self.answer = "labcheck keys prints the card; F1 in a case shows every key"
             case "quit":
                 self.console.leave()
+            case _:
+                self.answer = f"{printed(press.key, press.character)} does nothing here"
         self.paint()
 
     def paste(self, text: str) -> None:

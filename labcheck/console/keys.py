@@ -121,6 +121,16 @@ def _alias(line: Key, name: str, where: Where) -> bool:
     return where == "typing" and TYPING_ALIASES.get(line.id) == name
 
 
+_PRINTED = {"space": "Space", "escape": "Esc", "tab": "Tab", "pageup": "PageUp", "pagedown": "PageDown"}
+
+
+def printed(key: str, character: str | None = None) -> str:
+    """A key as it is printed on a board, for saying which one it was."""
+    if character is not None and character.isprintable() and character != " ":
+        return character.upper()
+    return _PRINTED.get(key, key[:1].upper() + key[1:] if len(key) < 24 else "that key")
+
+
 def by_id(key_id: str) -> Key:
     """The line with that id. Raises ``StopIteration`` for an id that is not in the table."""
     return next(line for line in KEYS if line.id == key_id)

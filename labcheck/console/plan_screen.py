@@ -13,7 +13,7 @@ from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import read_checklist
 from labcheck.console import plan_form, plan_lines, plan_views
 from labcheck.console.bench import Shelf
-from labcheck.console.keys import find
+from labcheck.console.keys import find, printed
 from labcheck.console.opening import new_case
 from labcheck.console.panels.asking import LineEdit
 from labcheck.console.panels.panel import Press
@@ -213,16 +213,29 @@ class PlanScreen(Screen[None]):
             self._move(-1)
         elif name == "begin":
             self._begin(press)
+        elif name == "help":
+            self.answer = "Down, Up: lines; Right, Left: choose; type numbers; F2 begins; Esc leaves"
         elif name in ("back", "quit"):
             self._leave(leaving, to_home=name == "back")
+        elif field.kind == "choice" and press.key in ("left", "right", "space"):
+            self._change(field, -1 if press.key == "left" else 1)
         elif field.kind == "choice":
-            self._change(field, -1 if press.key == "left" else 1 if press.key in ("right", "space") else 0)
+            self._nothing(press)
         elif press.key == "right" and (offered := self._offered(field)) is not None:
             self.edit.insert(offered)
             self.values[field.id] = self.edit.text
         elif self.edit.key(press):
+            before = self.values.get(field.id, "")
             self.values[field.id] = self.edit.text
+            if self.edit.text == before:
+                self.answer = self.edit.refused(press)
+        else:
+            self._nothing(press)
         self.paint()
+
+    def _nothing(self, press: Press) -> None:
+        """Say that a key has no meaning here, rather than nothing."""
+        self.answer = f"{printed(press.key, press.character)} does nothing here"
 
     def paste(self, text: str) -> None:
         """Into the marked line."""
@@ -240,7 +253,8 @@ class PlanScreen(Screen[None]):
         self.edit = LineEdit(self._value(field), limit=40, allowed=allowed)
 
     def _change(self, field: Field, by: int) -> None:
-        if not by or not field.options:
+        if not field.options:
+            self.answer = "there is nothing to choose here"
             return
         if field.id == CHECKLIST:
             self._choose(self.chosen + by)

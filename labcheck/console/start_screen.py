@@ -16,7 +16,11 @@ if TYPE_CHECKING:
 
 
 class StartScreen(Screen[None]):
-    """One line. Keys pressed here do nothing; there is nothing yet that they could mean."""
+    """One line. Keys pressed here are not taken, there is nothing yet that they could mean; the next screen says so."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.early: list[str] = []
 
     def compose(self) -> Any:
         body = Zone("start")

@@ -17,6 +17,7 @@ from labcheck.console.app import Console
 from labcheck.console.case_screen import CaseScreen
 from labcheck.console.home import HomeScreen
 from labcheck.console.opening import new_case
+from labcheck.console.panels.panel import Press
 from labcheck.console.zone import Zone
 from labcheck.ledger.memory import MemoryLedger
 from tests.caselog.driving import SMALL
@@ -59,6 +60,12 @@ async def running(size: tuple[int, int] = (80, 24), targets: tuple[str, ...] = (
         screen.opened_at -= 10
         yield pilot
     console.finish()
+
+
+def pressed(pilot: Pilot[None], key: str, at: float) -> None:
+    """A key at that moment of the machine's own clock."""
+    screen = screen_of(pilot)
+    screen.take(Press(key, key if len(key) == 1 else None, screen.now_stamp(), at))
 
 
 def screen_of(pilot: Pilot[None]) -> CaseScreen:
@@ -287,3 +294,48 @@ async def test_a_fault_of_ours_is_said_and_leaves_the_console_running(monkeypatc
         assert "fault in the program" in screen.answer
         await press(pilot, "f2")
         assert screen.case.log[-1].kind == "mark.set"
+
+
+@in_a_loop
+async def test_a_key_that_is_not_taken_is_named_also_after_the_next_key() -> None:
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        before = screen.case.head_seq
+        screen.opened_at = time.monotonic()
+        pressed(pilot, "enter", screen.opened_at + 0.1)
+        pressed(pilot, "f2", screen.opened_at + 0.2)
+        await settled(pilot)
+        assert screen.case.head_seq == before
+        assert "Enter, F2 NOT TAKEN (2 presses): this screen had just opened" in text_of(pilot)
+        pressed(pilot, "f2", screen.opened_at + 0.5)
+        await settled(pilot)
+        assert screen.case.head_seq == before + 1
+        assert "NOT TAKEN" in text_of(pilot)
+        pressed(pilot, "x", screen.opened_at + 2)
+        await settled(pilot)
+        assert "NOT TAKEN" not in text_of(pilot)
+
+
+@in_a_loop
+async def test_a_held_key_says_that_its_repeats_are_not_taken() -> None:
+    async with running() as pilot:
+        before = screen_of(pilot).case.head_seq
+        start = time.monotonic()
+        for at in (0.0, 0.03, 0.06):
+            pressed(pilot, "f2", start + at)
+        await settled(pilot)
+        assert screen_of(pilot).case.head_seq == before + 1
+        assert "F2 NOT TAKEN (2 presses)" in text_of(pilot)
+
+
+@in_a_loop
+async def test_a_key_without_a_meaning_is_answered() -> None:
+    async with running() as pilot:
+        for key, name in (("f12", "F12"), ("z", "Z"), ("escape", "Esc"), ("ctrl+t", "Ctrl+t")):
+            pressed(pilot, key, time.monotonic())
+            await settled(pilot)
+            assert f"{name} does nothing here" in text_of(pilot)
+        pressed(pilot, "x", time.monotonic())
+        pressed(pilot, "9", time.monotonic())
+        await settled(pilot)
+        assert "no line here has 9" in text_of(pilot)

@@ -38,6 +38,8 @@ class Accept(Panel):
                 self.desk.turn(None)
                 again = as_first_pressed(self.refusal.intent, self.refusal.stamp, press.stamp)
                 self.desk.send(again.model_copy(update=update), press.stamp)
+            else:
+                self.desk.tell("Enter came too soon to be an answer and was not taken: press it again")
             return True
         if press.key in ("left", "backspace") and self.back is not None:
             self.desk.turn(self.back)

@@ -57,6 +57,14 @@ class LineEdit:
         self._compose()
         return True
 
+    def refused(self, press: Press) -> str:
+        """Why a character that was typed is not in the line; "" for an editing key."""
+        if press.character is None or not press.character.isprintable():
+            return ""
+        if self.allowed is not None and press.character not in self.allowed:
+            return f'"{press.character}" is not taken here: {"digits" if "0" in self.allowed else "letters"} only'
+        return f"no more than {self.limit} characters here" if len(self.text) >= self.limit else ""
+
     def pieces(self, room: int) -> tuple[Piece, ...]:
         """The line with its cursor in reverse, scrolled so that the cursor is in sight."""
         first = max(0, self.at - max(1, room - 1))
@@ -119,7 +127,10 @@ class Ask(Panel):
         if press.key == "tab" and len(self.units) > 1:
             self.unit = self.units[(self.units.index(self.unit or "") + 1) % len(self.units)]
             return True
-        return self.edit.key(press)
+        before = self.edit.text
+        took = self.edit.key(press)
+        self.complaint = self.edit.refused(press) if took and self.edit.text == before else ""
+        return took
 
     def paste(self, text: str) -> None:
         self.edit.insert(text)

@@ -103,7 +103,10 @@ class Pick(Panel):
             else:
                 self.items[self.at].do(press)
             return True
-        return bool(press.character and press.character.isdigit())
+        if press.character and press.character.isdigit():
+            self.desk.tell(f"no line here has {press.character}")
+            return True
+        return False
 
     def _move(self, by: int) -> None:
         start = self.shown().start - 1 if by > 0 else self.shown().start
