@@ -12,7 +12,7 @@ import sys
 import threading
 import time
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
@@ -22,6 +22,7 @@ from textual.app import App
 from textual.screen import Screen
 
 from labcheck.console.driver import console_driver
+from labcheck.console.dropped import named
 from labcheck.console.keys import printed
 from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
@@ -71,6 +72,7 @@ class Console(App[None]):
     ledger: Ledger
     shelf: Shelf
     clock: Clock
+    own_clock: Clock
     writer: Writer
     bench: Bench
 
@@ -109,7 +111,9 @@ class Console(App[None]):
         from labcheck.ledger.writer import Writer
 
         self.ledger, self.shelf, self.folder, self.player = stock.ledger, stock.shelf, stock.folder, stock.player
-        self.clock = stock.clock or SystemClock()
+        # A script's clock is its case's alone: everything else in this program happens in real time.
+        self.own_clock = SystemClock() if stock.player is not None else stock.clock or SystemClock()
+        self.clock = stock.clock or self.own_clock
         self.writer = Writer(stock.ledger, side_folder=stock.folder)
         self.bench = Bench(stock.ledger, self.writer, self._deliver, stock.folder)
         if stock.folder is not None:
@@ -183,6 +187,10 @@ class Console(App[None]):
 
         if self.lease is not None:
             self.lease.close()
+        self.clock = self.own_clock
+        if self.player is not None:
+            self.player.hand_over()
+            self.player = None
         self._show(HomeScreen(self.ledger.cases(unfinished_only=True), self.plain))
 
     def plan(self, *, rehearsal: bool) -> None:
@@ -195,20 +203,24 @@ class Console(App[None]):
         """Go on with a case, or look at a closed one. A case that cannot be read is told in one line."""
         from labcheck.checklist.complaint import ChecklistError
         from labcheck.console.opening import resume_case, take_over
+        from labcheck.console.rehearsed import continued
         from labcheck.ledger.errors import LedgerError
 
-        stamp = self.clock.stamp()
         try:
-            holder = self._held_elsewhere(key, stamp)
+            holder = self._held_elsewhere(key, self.own_clock.stamp())
             if holder:
                 self.say_home(f"{key} is open on {holder}. Enter again takes it over; nothing more is written there")
                 return
+            line = next((line for line in self.ledger.cases() if line.case == key), None)
+            self.clock = (continued(line, self.own_clock) if line is not None else None) or self.own_clock
+            stamp = self.clock.stamp()
             session = resume_case(self.bench, key, stamp)
             if self._taking == key:
                 take_over(session, self.lease_name, stamp)
             self._taking = ""
             self.show_case(session)
         except (LedgerError, ChecklistError) as fault:
+            self.clock = self.own_clock
             self.say_home(str(fault))
 
     def _held_elsewhere(self, key: str, stamp: Stamp) -> str:
@@ -232,10 +244,11 @@ class Console(App[None]):
         from labcheck.ledger.clockwatch import ClockWatch
 
         if self.lease is not None and not session.case.log:
-            self.lease.acquire(session.case.key, session.case.epoch, self.clock.stamp().wall_us)
+            self.lease.acquire(session.case.key, session.case.epoch, self.own_clock.stamp().wall_us)
         viewing = Viewing(plain=self.plain, mono=self.mono)
-        # A script's clock runs as it is told to; only real time is worth watching.
-        watch = ClockWatch(self.clock.stamp(), stall_us=STALL_US) if self.player is None else None
+        # Rehearsed time runs as it is told to; only real time is worth watching.
+        real = self.clock is self.own_clock
+        watch = ClockWatch(self.clock.stamp(), stall_us=STALL_US) if real else None
         self._show(CaseScreen(session, viewing, self.clock.stamp, watch))
 
     def say_here(self, words: str) -> None:
@@ -349,12 +362,6 @@ class Console(App[None]):
         screen = self.screen
         if hasattr(screen, "answer"):
             screen.answer = words
-
-
-def named(keys: Sequence[str]) -> str:
-    """The names of keys that were pressed, the last few."""
-    few = ", ".join(keys[-3:])
-    return few if len(keys) <= 3 else f"{len(keys)} keys ({few} last)"
 
 
 def run_console(

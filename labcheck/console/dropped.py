@@ -5,6 +5,8 @@ It is said for a few seconds, also after a key that follows at once: a fast hand
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 SAID_S = 6.0
 """So long a key that was not taken is named."""
 
@@ -44,3 +46,9 @@ class Dropped:
         """The line together with the answer to the last press."""
         dropped = self.words(now)
         return f"{dropped}; {answer}" if dropped and answer else dropped or answer
+
+
+def named(keys: Sequence[str]) -> str:
+    """The names of keys that were pressed, the last few."""
+    few = ", ".join(keys[-3:])
+    return few if len(keys) <= 3 else f"{len(keys)} keys ({few} last)"

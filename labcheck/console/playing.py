@@ -18,6 +18,7 @@ from labcheck.caselog.script import Script
 from labcheck.caselog.stamps import Stamp
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist.model import Checklist
+from labcheck.console.rehearsed import ZonedClock
 from labcheck.console.session import Session
 from labcheck.ledger.clocks import RehearsalClock
 from labcheck.ledger.keys import new_case_key
@@ -29,16 +30,11 @@ STEP_S = 0.1
 """How often the player looks whether a press is due."""
 
 
-class ScriptClock(RehearsalClock):
+class ScriptClock(ZonedClock):
     """A rehearsal clock that starts at the script's first press and stands in the script's zone."""
 
     def __init__(self, script: Script, pace: float) -> None:
-        super().__init__(start_us=script.start_us, pace=pace)
-        self._zone = {"off_s": script.off_s, "tz": script.head.tz}
-
-    def stamp(self, at_monotonic: float | None = None) -> Stamp:
-        """The rehearsed clocks, now or at an earlier ``time.monotonic()`` reading."""
-        return super().stamp(at_monotonic).model_copy(update=self._zone)
+        super().__init__(start_us=script.start_us, off_s=script.off_s, tz=script.head.tz, pace=pace)
 
 
 LONGEST_WAIT_US = 20 * 60_000_000
