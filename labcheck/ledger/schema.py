@@ -102,9 +102,7 @@ def create(path: Path) -> None:
     A power cut leaves either nothing or a ``.new`` file, which the next call throws away. The caller holds
     the ledger's write lock. The file is made in rollback mode; opening for writing turns it to WAL.
     """
-    fresh = path.with_name(path.name + ".new")
-    for leftover in (fresh, fresh.with_name(fresh.name + "-journal")):
-        leftover.unlink(missing_ok=True)
+    fresh = clear_away(path)
     os.close(os.open(fresh, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     connection = sqlite3.connect(fresh, isolation_level=None)
     try:
@@ -120,6 +118,17 @@ def create(path: Path) -> None:
     sync_path(fresh)
     os.rename(fresh, path)
     sync_path(path.parent)
+
+
+def clear_away(path: Path) -> Path:
+    """Throw away what a power cut left of a ledger in the making, and give the name such a one has.
+
+    The caller holds the ledger's write lock.
+    """
+    fresh = path.with_name(path.name + ".new")
+    for leftover in (fresh, fresh.with_name(fresh.name + "-journal")):
+        leftover.unlink(missing_ok=True)
+    return fresh
 
 
 def compare(connection: sqlite3.Connection) -> list[str]:

@@ -230,6 +230,8 @@ class FileLedger:
                         f"{self.path}: missing, but {len(mirrored)} cases are mirrored; run: labcheck rebuild"
                     )
                 self._create()
+            with suppress(OSError):
+                schema.clear_away(self.path)
             writer = connection.open_writing(self.path)
             try:
                 self._settle(writer.conn)

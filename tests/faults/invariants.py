@@ -16,6 +16,8 @@ from labcheck.ledger.verify import verify
 from tests.faults.promises import LOOKED_AT, PROMISES
 from tests.ledger.making import CASE
 
+HALF = ".new"
+"""A file that is being made has this ending until it is whole."""
 CLOSE_US = 500_000
 """How far wall and boot clock may part unnoticed: the program tells every step of half a second."""
 
@@ -68,11 +70,19 @@ def heads(folder: Path, case: str = CASE) -> dict[int, str]:
 
 
 def judge(
-    folder: Path, acknowledged: Mapping[int, str], tally: Tally, what: str, *, case: str = CASE, made: bool = True
+    folder: Path,
+    acknowledged: Mapping[int, str],
+    tally: Tally,
+    what: str,
+    *,
+    case: str = CASE,
+    made: bool = True,
+    extra: int | None = None,
 ) -> None:
     """Take the ledger up as a console would, and count every promise that does not hold.
 
     ``made``: the entries are those of ``tests.ledger.making``, whose press numbers say how far apart they are.
+    ``extra``: so many presses at most may be there that were never acknowledged.
     """
     tally.tried += 1
     tally.acknowledged += len(acknowledged)
@@ -84,6 +94,9 @@ def judge(
         tally.notes.append(f"{what}: cannot be opened: {refused}")
         return
     try:
+        if left := sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if HALF in path.suffixes):
+            tally.broken += 1
+            tally.notes.append(f"{what}: half-made files stay: {left}")
         if not ledger.has(case):
             if acknowledged:
                 tally.lost += len(acknowledged)
@@ -92,8 +105,11 @@ def judge(
                 tally.count("nothing acknowledged yet")
             return
         records = ledger.records(case)
-        if len(records) > max(acknowledged, default=0):
+        if unheard := {r.event_id[:32] for r in records if r.seq > max(acknowledged, default=0)}:
             tally.count("one press committed and not yet acknowledged")
+            if extra is not None and len(unheard) > extra:
+                tally.broken += 1
+                tally.notes.append(f"{what}: {len(unheard)} presses are there that were never acknowledged")
         for promise, text in _broken(ledger, case, records, acknowledged, made):
             if promise in ("I1", "I3"):
                 tally.lost += 1
@@ -107,10 +123,18 @@ def judge(
         ledger.close()
 
 
-def hold(folder: Path, acknowledged: Mapping[int, str], what: str, *, case: str = CASE, made: bool = True) -> None:
+def hold(
+    folder: Path,
+    acknowledged: Mapping[int, str],
+    what: str,
+    *,
+    case: str = CASE,
+    made: bool = True,
+    extra: int | None = None,
+) -> None:
     """Fail unless all five promises hold here."""
     tally = Tally()
-    judge(folder, acknowledged, tally, what, case=case, made=made)
+    judge(folder, acknowledged, tally, what, case=case, made=made, extra=extra)
     assert tally.clean, tally.notes
 
 

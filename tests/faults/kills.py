@@ -39,5 +39,5 @@ def sweep(scratch: Path, kills: int, seed: int = 1) -> Tally:
         child.wait()
         # A line cut off by the kill was never whole on the screen either.
         known.update(acks(said if said.endswith("\n") else said[: said.rfind("\n") + 1]))
-        judge(folder, known, tally, f"kill {number + 1}")
+        judge(folder, known, tally, f"kill {number + 1}", extra=1)
     return tally

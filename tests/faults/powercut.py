@@ -242,8 +242,7 @@ def sweep(operations: list[Operation], *, every: int, torn: int, seed: int = 1) 
             for how in ("dropped", "kept", *("torn",) * torn):
                 place = Path(scratch) / "cut"
                 disk.cut(place, how, random.Random(f"{seed} {number} {tally.tried}"))
-                judge(
-                    place, acknowledged, tally, f"cut after operation {number} ({op.name} {op.path}), {how}"
-                )
+                what = f"cut after operation {number} ({op.name} {op.path}), {how}"
+                judge(place, acknowledged, tally, what, extra=1)
                 shutil.rmtree(place)
     return tally

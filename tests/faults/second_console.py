@@ -85,7 +85,8 @@ class Child:
             time.sleep(BEAT_S)
             beats += 1
         try:
-            return {"saved": list(future.result().seqs), "beats": beats, "state": self.writer.state}
+            ack = future.result()
+            return {"saved": list(ack.seqs), "head": ack.head_hex, "beats": beats, "state": self.writer.state}
         except LedgerError as error:
             return {
                 "error": type(error).__name__,
@@ -99,6 +100,8 @@ class Console:
     """The test's side of it."""
 
     def __init__(self, folder: Path, name: str, *, start: int = 0, before: tuple[str, ...] = ()) -> None:
+        self.acknowledged: dict[int, str] = {}
+        """Entry number to head, of all it was told is saved."""
         code = [sys.executable, "-m", "tests.faults.second_console", str(folder), name, str(start)]
         self.process = subprocess.Popen(
             [*before, *code], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=ROOT
@@ -120,6 +123,8 @@ class Console:
         assert self.process.stdout is not None
         line = self.process.stdout.readline()
         found: dict[str, Any] = json.loads(line)
+        if "saved" in found:
+            self.acknowledged[found["saved"][-1]] = found["head"]
         return found
 
     def end(self) -> None:

@@ -5,11 +5,14 @@ from __future__ import annotations
 import random
 from pathlib import Path
 
+import pytest
+
 from tests.faults.powercut import Disk, Operation, record, sweep
 from tests.faults.tracing import needs_strace
 
 
 @needs_strace
+@pytest.mark.fault(2)
 def test_a_power_cut_at_any_moment_loses_nothing_acknowledged(tmp_path: Path) -> None:
     operations = record(tmp_path / "ledger", tmp_path / "trace", presses=6)
     tally = sweep(operations, every=5, torn=1)
@@ -21,6 +24,18 @@ def test_a_power_cut_at_any_moment_loses_nothing_acknowledged(tmp_path: Path) ->
 
 
 @needs_strace
+@pytest.mark.fault(3)
+def test_a_power_cut_while_the_ledger_is_made_leaves_it_whole_or_not_there(tmp_path: Path) -> None:
+    operations = record(tmp_path / "ledger", tmp_path / "trace", presses=0)
+    first = next(number for number, op in enumerate(operations) if op.name == "say")
+    # Whatever is found afterwards, a ledger opens there, keeps the case, and no half-made file stays beside it.
+    tally = sweep(operations[: first + 1], every=1, torn=1)
+    assert tally.clean, tally.notes[:5]
+    assert tally.extra["nothing acknowledged yet"] > 40
+
+
+@needs_strace
+@pytest.mark.fault(2)
 def test_the_replay_notices_a_ledger_that_does_not_sync(tmp_path: Path) -> None:
     # The test of the test: without the syncs of the log the same sweep must find losses.
     operations = record(tmp_path / "ledger", tmp_path / "trace", presses=4)
