@@ -38,7 +38,8 @@ class Child:
         head = self.ledger.head(CASE)
         if not self.lease.acquire(CASE, head.epoch, since_us=1_000):
             holder = self.lease.held_by(CASE, head.epoch)
-            return {"read_only": True, "held_by": holder.console if holder else None}
+            known = {"held_by": holder.console, "since_us": holder.since_us} if holder else {}
+            return {"read_only": True, **known}
         self._at(head)
         if head.seq == 0:
             self.ledger.keep_checklist(CHECKLIST)

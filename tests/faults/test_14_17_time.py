@@ -14,12 +14,13 @@ from typing import Any
 import pytest
 import time_machine
 
-from labcheck.caselog.events import NoteWritten
+from labcheck.caselog.events import ClockNoticed, NoteWritten
 from labcheck.caselog.stamps import Stamp, span
 from labcheck.ledger import clocks
 from labcheck.ledger.clocks import SystemClock
 from labcheck.ledger.clockwatch import ClockWatch, since
 from labcheck.ledger.store import open_ledger
+from tests.faults.invariants import hold
 from tests.faults.tracing import ROOT, environment
 from tests.ledger.making import CASE, CHECKLIST, Maker
 
@@ -48,6 +49,7 @@ needs_time_namespace = pytest.mark.skipif(
 
 
 @needs_faketime
+@pytest.mark.fault(14)
 @pytest.mark.parametrize(
     ("offsets", "steps_s"),
     [(["-3600"], [-3600]), (["+7200"], [7200]), (["+3600", "+0"], [3600, -3600]), (["+0.2"], [])],
@@ -65,7 +67,7 @@ def test_a_step_of_the_wall_clock_is_noticed_and_intervals_do_not_change(
     }
     (tmp_path / "offset").write_text("+0")
     said = subprocess.run(
-        [*CHILD, "jump", str(tmp_path / "offset"), *offsets],
+        [*CHILD, "jump", str(tmp_path / "ledger"), str(tmp_path / "offset"), *offsets],
         capture_output=True,
         text=True,
         check=True,
@@ -80,6 +82,12 @@ def test_a_step_of_the_wall_clock_is_noticed_and_intervals_do_not_change(
     # What the wall says in between, less the step, is what the boot clock says.
     moved = float(offsets[-1]) * 1_000_000
     assert abs(found["wall_us"] - moved - found["span"]["us"]) < 100_000
+    # The log itself tells every step, and the intervals between its entries are those of the boot clock.
+    ledger = open_ledger(tmp_path / "ledger")
+    stored = [event.what for event in ledger.events(CASE)]
+    ledger.close()
+    assert [what.notice for what in stored if isinstance(what, ClockNoticed)] == ["step"] * len(steps_s)
+    hold(tmp_path / "ledger", {int(k): v for k, v in found["acknowledged"].items()}, "step", made=False, extra=0)
 
 
 @pytest.fixture
@@ -91,6 +99,7 @@ def zurich(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     time.tzset()
 
 
+@pytest.mark.fault(15)
 @pytest.mark.usefixtures("zurich")
 @pytest.mark.parametrize(
     ("first_utc", "offsets", "shown"),
@@ -106,14 +115,14 @@ def test_the_change_of_summer_time_in_mid_case_leaves_order_and_intervals_right(
     clock, maker = SystemClock(), Maker()
     ledger = open_ledger(tmp_path / "ledger")
     ledger.keep_checklist(CHECKLIST)
-    ledger.append(maker.opening())
+    acks = [ledger.append(maker.opening())]
     for wall in (first_utc, first_utc + 3600):
         with time_machine.travel(wall, tick=False):
             stamp = clock.stamp()
         # The boot clock cannot be moved in a test; an hour is put onto it where the wall clock jumped.
         boot = stamp.boot_us + (wall - first_utc) * 1_000_000
         stamp = stamp.model_copy(update={"boot_us": boot, "mono_us": boot})
-        ledger.append(maker.note(str(wall), happened=stamp.moment(), entered=stamp))
+        acks.append(ledger.append(maker.note(str(wall), happened=stamp.moment(), entered=stamp)))
     first, second = (event.happened for event in ledger.events(CASE)[1:])
     ledger.close()
     assert (first.off_s, second.off_s) == offsets
@@ -126,6 +135,7 @@ def test_the_change_of_summer_time_in_mid_case_leaves_order_and_intervals_right(
     assert abs(between.us - 3_600_000_000) < 60_000_000
     assert second.wall_us - first.wall_us == 3_600_000_000
     assert [n.notice for n in _watched(first, second)] == []
+    hold(tmp_path / "ledger", {ack.seqs[-1]: ack.head_hex for ack in acks}, "summer time", extra=0)
 
 
 def _watched(first: Any, second: Any) -> list[Any]:
@@ -137,8 +147,29 @@ def _watched(first: Any, second: Any) -> list[Any]:
     return [notice for stamp in stamps for notice in watch.notices(stamp)]
 
 
+def slept(folder: Path, before: Stamp, after: Stamp) -> None:
+    """A case with a press before and one after; the notice stands between them, and the interval counts it."""
+    maker, watch = Maker(), ClockWatch(before)
+    ledger = open_ledger(folder)
+    ledger.keep_checklist(CHECKLIST)
+    (opened,) = maker.opening()
+    acks = [ledger.append([opened.model_copy(update={"happened": before.moment(), "entered": before})])]
+    (notice,) = watch.notices(after)
+    assert notice.notice == "suspend"
+    assert abs(notice.amount_us - 600_000_000) < 100_000
+    press = maker.press(notice, NoteWritten(text="awake"), happened=after.moment(), entered=after)
+    acks.append(ledger.append(press))
+    first, told, last = ledger.events(CASE)
+    ledger.close()
+    whole = span(first.happened, last.happened)
+    assert (told.kind, whole.basis) == ("clock.noticed", "boot")
+    assert whole.us >= 600_000_000
+    hold(folder, {ack.seqs[-1]: ack.head_hex for ack in acks}, "suspend", made=False, extra=0)
+
+
+@pytest.mark.fault(16)
 @needs_time_namespace
-def test_a_suspend_of_ten_minutes_is_noticed_and_counted() -> None:
+def test_a_suspend_of_ten_minutes_is_noticed_and_counted(tmp_path: Path) -> None:
     before = SystemClock().stamp()
     said = subprocess.run(
         ["unshare", "--time", "--boottime", "600", "--fork", *CHILD, "stamp"],
@@ -150,14 +181,20 @@ def test_a_suspend_of_ten_minutes_is_noticed_and_counted() -> None:
     )
     after = Stamp.model_validate_json(said.stdout)
     # The wall clock of a namespace does not move with it, as it would in a real suspend.
-    after = after.model_copy(update={"wall_us": after.wall_us + 600_000_000})
-    watch = ClockWatch(before)
-    (notice,) = watch.notices(after)
-    assert notice.notice == "suspend"
-    assert abs(notice.amount_us - 600_000_000) < 100_000
-    assert span(before.moment(), after.moment()).us >= 600_000_000
+    slept(tmp_path / "ledger", before, after.model_copy(update={"wall_us": after.wall_us + 600_000_000}))
 
 
+@pytest.mark.fault(16)
+def test_boot_time_that_grows_past_running_time_is_a_suspend_also_where_no_time_namespace_can_be_made(
+    tmp_path: Path,
+) -> None:
+    before = SystemClock().stamp()
+    after = SystemClock().stamp()
+    grown = {"boot_us": after.boot_us + 600_000_000, "wall_us": after.wall_us + 600_000_000}
+    slept(tmp_path / "ledger", before, after.model_copy(update=grown))
+
+
+@pytest.mark.fault(17)
 def test_after_a_restart_the_case_goes_on_and_the_interval_is_marked_wall_only(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -166,7 +203,7 @@ def test_after_a_restart_the_case_goes_on_and_the_interval_is_marked_wall_only(
     ledger.keep_checklist(CHECKLIST)
     before = SystemClock().stamp()
     (opened,) = maker.opening()
-    ledger.append([opened.model_copy(update={"happened": before.moment(), "entered": before})])
+    acks = [ledger.append([opened.model_copy(update={"happened": before.moment(), "entered": before})])]
     ledger.close()
 
     (tmp_path / "boot_id").write_text("after-the-restart\n")
@@ -177,12 +214,13 @@ def test_after_a_restart_the_case_goes_on_and_the_interval_is_marked_wall_only(
     last = ledger.events(CASE)[-1]
     resumed = since(last.entered, after)
     (reboot,) = ClockWatch(last.entered).notices(after)
-    ledger.append(
-        maker.press(resumed, reboot, NoteWritten(text="goes on"), entered=after, happened=after.moment())
-    )
+    press = maker.press(resumed, reboot, NoteWritten(text="goes on"), entered=after, happened=after.moment())
+    acks.append(ledger.append(press))
     first, *_, end = ledger.events(CASE)
     ledger.close()
     assert (resumed.basis, reboot.notice, reboot.basis) == ("wall", "reboot", "wall")
     whole = span(first.happened, end.happened)
     assert whole.basis == "wall"
     assert whole.us == after.wall_us - before.wall_us
+    assert before.boot_id != after.boot_id
+    hold(tmp_path / "ledger", {ack.seqs[-1]: ack.head_hex for ack in acks}, "restart", made=False, extra=0)
