@@ -7,11 +7,13 @@ count or its own time step changes.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from labcheck.caselog.case import Case, Visit
 from labcheck.caselog.figures import BigClock, Figure, big_watch, figures
 from labcheck.caselog.holds import unmet
+from labcheck.caselog.limit_words import unmet_words
 from labcheck.caselog.progress import call_words, next_slot, next_words, stage_title
 from labcheck.caselog.prompts import Prompt, prompt, silent_words
 from labcheck.caselog.stamps import Moment, Stamp, span
@@ -126,7 +128,8 @@ def _expected(case: Case, now: Stamp) -> Expected | None:
     if slot is None:
         visit: Visit | None = case.visit
         return Expected(visit.slot, words) if visit else None
-    return Expected(slot, words, unmet(case, slot, now), _then(case, slot))
+    waits = tuple(replace(one, text=unmet_words(case, slot.stage, one)) for one in unmet(case, slot, now))
+    return Expected(slot, words, waits, _then(case, slot))
 
 
 def _then(case: Case, slot: Slot) -> str:

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import time
 
+from labcheck.caselog.case import Case
+from labcheck.caselog.intents import AnswerStep, GiveDose, Intent, TakeReading
+from labcheck.caselog.levels import source_line
+from labcheck.checklist import finding
+from labcheck.checklist.model import Drug, Reading, Step
 from labcheck.console.panels.again import as_first_pressed
 from labcheck.console.panels.panel import Desk, Panel, Press, say
 from labcheck.console.session import Refusal
@@ -11,6 +16,19 @@ from labcheck.console.zones.rows import Piece, Rows
 
 SETTLE_S = 0.4
 """A second Enter faster than this is the same key bouncing, not an answer."""
+
+
+def _source(case: Case, intent: Intent) -> str:
+    """Where the range that the value is outside of comes from."""
+    checklist = case.checklist
+    found: Reading | Drug | Step | None = None
+    if isinstance(intent, TakeReading):
+        found = finding.reading(checklist, intent.reading)
+    elif isinstance(intent, GiveDose):
+        found = finding.drug(checklist, intent.drug)
+    elif isinstance(intent, AnswerStep):
+        found = finding.step(checklist, intent.stage or (case.visit.stage if case.visit else ""), intent.step)
+    return source_line(case, found.source if found is not None else None)
 
 
 class Accept(Panel):
@@ -27,6 +45,7 @@ class Accept(Panel):
 
     def body(self, rows: Rows) -> None:
         say(rows, self.refusal.why.reason)
+        say(rows, f"the usual range: {_source(self.desk.case, self.refusal.intent)}")
         rows.add(Piece(" Enter ", "held"), Piece("  again: it is right, and recorded as outside the usual range"))
         if self.back is not None:
             rows.add(Piece(" Left  ", "held"), Piece("  change it"))

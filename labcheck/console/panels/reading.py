@@ -8,6 +8,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from labcheck.caselog.intents import SendSample, TakeReading
+from labcheck.caselog.limit_words import usual_words
 from labcheck.caselog.stamps import span
 from labcheck.caselog.telling import span_words
 from labcheck.checklist import finding
@@ -106,8 +107,9 @@ def _value(desk: Desk, draft: Draft) -> Panel:
 
     units = tuple(dict.fromkeys(u for u in (reading.unit, *reading.units) if u))
     panel = Ask(
-        desk, title, "value", typed, panel_id="reading", lead=_limits(reading), units=units, limit=12, allowed=NUMBER
-    )
+        desk, title, "value", typed, panel_id="reading", lead=_limits(desk, reading), units=units, limit=12,
+        allowed=NUMBER,
+    )  # fmt: skip
     return panel
 
 
@@ -120,12 +122,9 @@ def number(text: str) -> Decimal | None:
     return value if value is not None and value.is_finite() else None
 
 
-def _limits(reading: Reading) -> list[str]:
-    if reading.low is None and reading.high is None:
-        return []
-    low = reading.low if reading.low is not None else "any"
-    high = reading.high if reading.high is not None else "any"
-    return [f"usual {low} to {high}; anything else is asked once more"]
+def _limits(desk: Desk, reading: Reading) -> list[str]:
+    words = usual_words(desk.case, reading.low, reading.high, reading.source)
+    return [words, "anything else is asked once more"] if words else []
 
 
 def _chosen(desk: Desk, draft: Draft) -> Callable[[Press], None]:

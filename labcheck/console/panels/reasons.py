@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from labcheck.caselog.holds import Unmet
 from labcheck.caselog.intents import Intent
+from labcheck.caselog.limit_words import VERIFY, hold_tag, unmet_words
+from labcheck.caselog.progress import next_slot
 from labcheck.checklist import finding
 from labcheck.checklist.model import ReasonUse
 from labcheck.console.panels import unmet_steps
@@ -75,9 +78,22 @@ def for_refusal(desk: Desk, refusal: Refusal) -> Panel:
     do = do_of(refusal.intent)
     late = _wants_late_reason(refusal)
     use: ReasonUse = "late" if late else USES.get(do, "hold")
-    lead = [f"not yet true: {unmet.text}" for unmet in refusal.why.unmet] or [refusal.why.reason]
+    stage = _stage_asked_for(desk, refusal)
+    lead = [f"not yet true: {_with_source(desk, stage, one)}" for one in refusal.why.unmet] or [refusal.why.reason]
     title = "GO ON ALL THE SAME? reason" if refusal.why.unmet else "REASON?"
     return reason_pick(desk, title, use, again, lead, unmet_steps.items(desk, refusal))
+
+
+def _stage_asked_for(desk: Desk, refusal: Refusal) -> str:
+    """The stage that the refused call would open."""
+    asked = getattr(refusal.intent, "stage", None)
+    slot = next_slot(desk.case)
+    return str(asked) if asked else slot.stage if slot is not None else ""
+
+
+def _with_source(desk: Desk, stage: str, one: Unmet) -> str:
+    """What is not yet true, and where the limit in it comes from."""
+    return f"{unmet_words(desk.case, stage, one)}{f'; {VERIFY}' if hold_tag(desk.case, stage, one.hold) else ''}"
 
 
 def _wants_late_reason(refusal: Refusal) -> bool:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from labcheck.caselog.intents import AnswerStep
+from labcheck.caselog.limit_words import usual_words
 from labcheck.caselog.projecting import offered, view_of_step
 from labcheck.caselog.steps import StepLine
 from labcheck.checklist.model import Option
@@ -86,8 +87,8 @@ def _typed(desk: Desk, line: StepLine) -> Panel:
     allowed, ask, lead = None, "answer", []
     if step.kind == "number":
         allowed, ask = reading.NUMBER, "value"
-        if step.low is not None or step.high is not None:
-            lead = [f"usual {'any' if step.low is None else step.low} to {'any' if step.high is None else step.high}"]
+        words = usual_words(desk.case, step.low, step.high, step.source)
+        lead = [words] if words else []
     elif step.kind == "time":
         allowed, ask = "0123456789:", "time hh:mm"
     elif step.kind == "projection":

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+
 from textual.content import Content
 
+from labcheck.caselog.limit_words import VERIFY
 from labcheck.console import keys
 from labcheck.console.view import Expected, View
-from labcheck.console.zones.rows import CUT, Piece, Rows, cells, fold, inert
+from labcheck.console.zones.rows import CUT, Piece, Rows, cells, clip, fold, inert
 
 NOT_YET = "NOT YET"
 LABEL = "NEXT  "
+SHORT_SOURCE = re.compile(r" \([^()]*\)\Z")
 
 
 def render(view: View, width: int, height: int) -> Content:
@@ -118,13 +122,27 @@ def _missing(rows: Rows, expected: Expected, room: int) -> None:
     gap = " " * (len(NOT_YET) + 6)
     if len(lines) <= room:
         for number, line in enumerate(lines):
-            rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"))
+            right = [] if number else _verify(rows, line)
+            rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"), right=right)
         return
     count = f"{len(lines)} in all"
-    folded = fold("  +  ".join(lines), rows.width - len(gap) - len(count) - 1, room)
+    wide = rows.width - len(gap) - len(count) - 1
+    folded = fold("  +  ".join(lines), wide, room)
+    source = SHORT_SOURCE.search(lines[0])
+    if room == 1 and source is not None and not folded[0].startswith(lines[0]):
+        # The words are cut rather than where the limit in them comes from.
+        folded = [clip(lines[0][: source.start()], wide - cells(source[0]) - len(CUT)) + source[0] + CUT]
     for number, line in enumerate(folded):
-        more = (Piece(count, "amber"),) if line.endswith(CUT) else ()
+        more = [Piece(count, "amber")] if line.endswith(CUT) else _verify(rows, line) if not number else []
         rows.add(Piece("  "), _sign(number), Piece(f"  {line}", "strong"), right=more)
+
+
+def _verify(rows: Rows, line: str) -> list[Piece]:
+    """The reminder that limits are the site's own, where a limit is named and there is room for it."""
+    words = f"{VERIFY}: {keys.by_id('sources').shown}"
+    if not line.rstrip().endswith(")") or cells(line) + len(NOT_YET) + 8 + len(words) > rows.width:
+        return []
+    return [Piece(words, "quiet")]
 
 
 def _sign(number: int) -> Piece:

@@ -130,7 +130,7 @@ class Rows:
     def head(self, label: str, words: str = "", right: str = "") -> None:
         """A zone's heading: its name, a thin line to the right end, words on both sides of the line."""
         label, words, right = (inert(t, self.plain) for t in (label, words, right))
-        beside = clip(words, self.width - cells(label) - cells(right) - 6)
+        beside = clip(words, self.width - cells(label) - cells(right) - 4)
         taken = cells(label) + cells(beside) + cells(right) + (3 if beside else 1) + (1 if right else 0)
         pieces = [Piece(label, "label")]
         if beside:

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labcheck.caselog.clockwords import clock_words, span_words
+from labcheck.caselog.limit_words import tag
 from labcheck.caselog.trace import TraceMark
 from labcheck.checklist.reading import read_checklist
 from labcheck.console.glyphs import NARROW, SLIM, TALL, WIDE, Face, spell
@@ -284,3 +285,34 @@ def test_what_is_on_is_said_whole_or_counted_but_never_cut_in_half(size: tuple[i
     drawn = "\n".join(lines(shown, "now", size))
     assert ".." not in drawn
     assert ("BAILOUT CORONARY" in drawn and "COMPRESSIONS ON" in drawn) or " +" in drawn
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60)], ids=str)
+@pytest.mark.parametrize("scene", ["ready", "traverse", "lacerated"])
+def test_every_limit_among_the_figures_names_its_source_and_says_verify_locally(
+    scene: str, size: tuple[int, int]
+) -> None:
+    shown = SCENES[scene]()
+    drawn = " ".join(" ".join(lines(shown, "figures", size)).split())
+    assert "verify locally" in drawn
+    for figure in shown.figures:
+        begun = " ".join(figure.words.split()[:3])
+        if figure.source and begun in drawn:
+            after = drawn[drawn.index(begun) :]
+            assert tag(figure.source) in after, (figure.words, drawn)
+    if shown.prompt is not None and shown.prompt.source and not shown.quiet:
+        reminder = drawn[drawn.index("REMINDER") :]
+        assert tag(shown.prompt.source) in reminder
+
+
+def test_a_hold_that_waits_for_a_number_names_its_source_beside_it() -> None:
+    case = driver()
+    to_traverse(case)
+    case.at(75)
+    case.do("stage.open", stage="position", cusp="left", reason="test")
+    expected = view(case)
+    for size in SIZES:
+        drawn = "\n".join(lines(expected, "next", size))
+        assert "ACT 250 s or more" in drawn
+        assert "(local)" in drawn
+    assert "verify locally: I" in "\n".join(lines(expected, "next", (120, 40)))
