@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 from labcheck.commands.ledgers import FAULT_FOUND, as_keys, ledger_of
-from labcheck.commands.output import CommandError, clean, say
+from labcheck.commands.output import CommandError, clean, complain, say
 from labcheck.commands.place import ledger_folder
 from labcheck.registry.batching import Report, export_batch
 from labcheck.registry.checking.files import check_file
@@ -27,6 +27,7 @@ NO_PROFILE = (
     "secret whole weeks)"
 )
 """Never chosen for anybody: what a profile lets out cannot be taken back."""
+UNREADABLE = 2
 MOST_IDENTIFIERS = 256 * 1024
 """Bytes of a file of identifiers: the same limit as for a checklist."""
 
@@ -128,12 +129,19 @@ def _progress(done: int, total: int, line: str) -> None:
 
 
 def _check(paths: list[Path]) -> int:
-    faults = 0
+    """Every file is looked at, whatever the others are: one fault ends with 1, a file that cannot be read with 2."""
+    status = 0
     for path in paths:
-        name, findings = check_file(path)
-        faults += len(findings)
+        try:
+            name, findings = check_file(path)
+        except ExportError as fault:
+            complain(str(fault))
+            status = UNREADABLE
+            continue
         for finding in findings:
             say(f"{path}: {finding}")
         if not findings:
             say(f"{path}: {name}, nothing wrong found")
-    return FAULT_FOUND if faults else 0
+        elif status == 0:
+            status = FAULT_FOUND
+    return status

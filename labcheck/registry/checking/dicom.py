@@ -15,6 +15,8 @@ from pydicom.errors import InvalidDicomError
 from pydicom.sr._cid_dict import cid_concepts
 from pydicom.sr._concepts_dict import concepts
 
+from labcheck.checklist.complaint import shown
+from labcheck.registry.checking.dicom_ends import EXPLICIT_LITTLE_ENDIAN, ends_whole
 from labcheck.registry.checking.finding import Finding
 
 PROCEDURE_LOG = "1.2.840.10008.5.1.4.1.1.88.40"
@@ -38,6 +40,11 @@ def check_log(path: Path) -> Iterator[Finding]:
     """Everything wrong with a procedure log."""
     try:
         data = dcmread(path)
+        syntax = data.file_meta.get("TransferSyntaxUID")
+        if syntax in (None, EXPLICIT_LITTLE_ENDIAN) and not ends_whole(path.read_bytes()):
+            yield Finding(
+                "", "ends in the middle of an element: it is cut off or damaged, export or copy it again"
+            )
         yield from _heading(data)
         root = list(data.get("ContentSequence", []))
         yield from _observers(root)
@@ -46,7 +53,7 @@ def check_log(path: Path) -> Iterator[Finding]:
         for number, item in enumerate(root, 1):
             yield from _item(item, f"item {number}")
     except (InvalidDicomError, OSError, AttributeError, ValueError, NotImplementedError, EOFError) as fault:
-        yield Finding("", f"cannot be read as DICOM: {type(fault).__name__}: {fault}")
+        yield Finding("", f"cannot be read as DICOM: {type(fault).__name__}: {shown(str(fault))}")
 
 
 def _heading(data: Dataset) -> Iterator[Finding]:

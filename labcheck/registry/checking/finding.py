@@ -18,7 +18,16 @@ class Finding:
     text: str
 
     def __str__(self) -> str:
-        return f"{shown(self.where)}: {self.text}" if self.where else self.text
+        return f"{_place(self.where)}: {self.text}" if self.where else self.text
+
+
+LONGEST_PLACE = 240
+
+
+def _place(where: str) -> str:
+    """The place on one line, whole: a place that is cut short leads nowhere."""
+    safe = "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in where[:LONGEST_PLACE])
+    return safe + "..." if len(where) > LONGEST_PLACE else safe
 
 
 _ANY_RFC3339 = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}(\.\d+)?(Z|[+-]\d{2}:\d{2})")

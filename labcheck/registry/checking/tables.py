@@ -2,145 +2,152 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
-import math
 import re
-from collections import Counter
-from collections.abc import Iterator
-from datetime import datetime
-from pathlib import Path
+from collections.abc import Iterator, Mapping
+from pathlib import Path, PurePosixPath
 from typing import Any
 
-from labcheck.registry.checking.finding import Finding, instant
+from labcheck.checklist.complaint import shown
+from labcheck.registry.checking.finding import Finding
+from labcheck.registry.checking.rows import check_cell, check_offset, check_sequence, header, read_rows
 
 Json = dict[str, Any]
-SAFE_PATH = re.compile(r"[A-Za-z0-9_-]{1,64}\.csv")
-csv.field_size_limit(1 << 20)
+DESCRIPTOR = "datapackage.json"
 
 
 def check_package(descriptor: Path) -> Iterator[Finding]:
     """Everything wrong with the package that this descriptor describes."""
+    resources = resources_of(descriptor)
+    if isinstance(resources, Finding):
+        yield resources
+        return
+    cases = _cases(descriptor.parent, resources)
+    for resource in resources:
+        yield from check_resource(descriptor.parent, resource, cases)
+
+
+def resources_of(descriptor: Path) -> list[Json] | Finding:
+    """The resources a descriptor names, or why it is no descriptor."""
     try:
         package = json.loads(descriptor.read_bytes())
-        resources = {resource["name"]: resource for resource in package["resources"]}
+        found = package["resources"]
+        if not isinstance(found, list) or not all(isinstance(one, dict) for one in found):
+            raise TypeError("resources must be a list of objects")
     except (ValueError, KeyError, TypeError, RecursionError) as fault:
-        yield Finding(descriptor.name, f"is not a data package: {type(fault).__name__}: {fault}")
+        return Finding("", f"is not a data package: {type(fault).__name__}: {shown(str(fault))}")
+    return found
+
+
+def _cases(folder: Path, resources: list[Json]) -> frozenset[str] | None:
+    """The names of the cases, or None where the package has no table of cases."""
+    for resource in resources:
+        path = file_of(folder, resource)
+        if resource.get("name") == "cases" and path is not None:
+            return case_names(path)
+    return None
+
+
+def case_names(path: Path) -> frozenset[str]:
+    """The case_id of every row of a table of cases."""
+    columns = header(path)
+    read = (one for one in read_rows(path, columns) if not isinstance(one, Finding))
+    return frozenset(row.get("case_id", "") for _, row in read)
+
+
+def file_of(folder: Path, resource: Json) -> Path | None:
+    """The file of a resource, if it is one that lies in the package's folder."""
+    path = PurePosixPath(resource["path"]) if isinstance(resource.get("path"), str) else None
+    if path is None or path.is_absolute() or ".." in path.parts or not (folder / path).is_file():
+        return None
+    return folder / path
+
+
+def check_resource(folder: Path, resource: Json, cases: frozenset[str] | None) -> Iterator[Finding]:
+    """Everything wrong with one table of a package, by the package's own description of it."""
+    path = file_of(folder, resource)
+    if path is None:
+        yield Finding(
+            str(resource.get("name", "a resource")), "its file is not there, or lies outside the package"
+        )
+        return
+    yield from _bytes(path, resource)
+    schema, dialect = resource.get("schema"), resource.get("dialect")
+    schema = schema if isinstance(schema, dict) else {}
+    fields = schema.get("fields")
+    if not isinstance(fields, list) or not all(isinstance(f, dict) and "name" in f for f in fields):
+        yield Finding(
+            path.name, "its columns are not described in the package; give schema.fields, each with a name"
+        )
+        return
+    delimiter = dialect.get("delimiter", ",") if isinstance(dialect, dict) else ","
+    if not isinstance(delimiter, str) or len(delimiter) != 1:
+        yield Finding(path.name, "its dialect.delimiter must be one sign")
         return
     try:
-        cases = {row.get("case_id") for row in _rows(descriptor.parent, resources.get("cases", {}))}
-        for name, resource in resources.items():
-            yield from _bytes(descriptor.parent, resource, name)
-            yield from _table(descriptor.parent, resource, name, cases)
-    except (csv.Error, KeyError, TypeError, AttributeError) as fault:
-        yield Finding(descriptor.name, f"cannot be read to the end: {type(fault).__name__}: {fault}")
+        yield from check_table(path, schema, cases if resource.get("name") != "cases" else None, delimiter)
+    except re.error as fault:
+        yield Finding(path.name, f"a pattern of its schema cannot be used: {shown(str(fault))}")
 
 
-def _file(folder: Path, resource: Json) -> Path | None:
-    path = str(resource.get("path", ""))
-    return folder / path if SAFE_PATH.fullmatch(path) and (folder / path).is_file() else None
-
-
-def _bytes(folder: Path, resource: Json, name: str) -> Iterator[Finding]:
-    path = _file(folder, resource)
-    if path is None:
-        yield Finding(name, "its file is not there")
-        return
+def _bytes(path: Path, resource: Json) -> Iterator[Finding]:
     size = path.stat().st_size
     if "bytes" in resource and resource["bytes"] != size:
-        yield Finding(path.name, f"is {size} bytes long, not {resource['bytes']}")
-    with path.open("rb") as file:
-        digest = f"sha256:{hashlib.file_digest(file, 'sha256').hexdigest()}"
-    if "hash" in resource and resource["hash"] != digest:
-        yield Finding(path.name, "is not the file that was exported: its SHA-256 differs")
+        yield Finding(
+            path.name, f"is {size} bytes long, not {resource['bytes']}: changed, or not copied whole"
+        )
+    kind, colon, wanted = str(resource.get("hash", "")).rpartition(":")
+    if wanted and (kind if colon else "md5") in ("sha256", "md5"):
+        with path.open("rb") as file:
+            found = hashlib.file_digest(file, kind if colon else "md5").hexdigest()
+        if found != wanted.lower():
+            name = "SHA-256" if kind == "sha256" else "MD5"
+            yield Finding(path.name, f"is not the file that was exported: its {name} differs")
 
 
-def _rows(folder: Path, resource: Json) -> Iterator[dict[str, str]]:
-    path = _file(folder, resource)
-    if path is None:
+def check_table(
+    path: Path, schema: Mapping[str, Any], cases: frozenset[str] | None, delimiter: str = ","
+) -> Iterator[Finding]:
+    """Everything wrong with the rows of a table under a Table Schema; ``cases``: those that rows may name."""
+    fields = {str(field["name"]): field for field in schema["fields"]}
+    columns = header(path, delimiter)
+    if columns != list(fields):
+        yield Finding(f"{path.name}, row 1", _other_columns(columns, list(fields)))
         return
-    with path.open(encoding="utf-8-sig", newline="", errors="replace") as file:
-        yield from csv.DictReader(file)
-
-
-def _table(folder: Path, resource: Json, name: str, cases: set[Any]) -> Iterator[Finding]:
-    fields = {field["name"]: field for field in resource.get("schema", {}).get("fields", [])}
-    keys: Counter[tuple[Any, ...]] = Counter()
-    seqs: dict[Any, int] = {}
-    for number, row in enumerate(_rows(folder, resource), 2):
-        where = f"{name}.csv, line {number}"
-        if set(row) != set(fields):
-            yield Finding(where, "has other columns than the descriptor names")
-            return
-        if row.get("case_id") not in cases:
-            yield Finding(where, f"case {row.get('case_id')} is not in cases.csv")
+    key = schema.get("primaryKey", ())
+    key = (key,) if isinstance(key, str) else tuple(key)
+    missing = {str(value) for value in schema.get("missingValues", [""])}
+    seen: set[tuple[str, ...]] = set()
+    seqs: dict[str, int] = {}
+    is_log = {"seq", "kind", "refers_to", "voided_by"} <= set(fields)
+    for read in read_rows(path, columns, delimiter):
+        if isinstance(read, Finding):
+            yield read
+            continue
+        where, row = read
+        if cases is not None and row.get("case_id", "") not in cases and "case_id" in fields:
+            yield Finding(where, f"case {shown(row['case_id'])} is not in cases.csv")
         for column, cell in row.items():
-            yield from _cell(fields[column], cell or "", f"{where}, column {column}")
-        yield from _offset(row, where)
-        if name == "events":
-            yield from _sequence(row, seqs, where)
-        key = tuple(row.get(part) for part in resource["schema"].get("primaryKey", ()))
-        keys[key] += 1
-        if keys[key] == 2:
-            yield Finding(where, f"its key ({', '.join(map(str, key))}) stands there twice")
+            yield from check_cell(
+                fields[column], "" if cell in missing else cell, f"{where}, column {column}"
+            )
+        yield from check_offset(row, where)
+        if is_log:
+            yield from check_sequence(row, seqs, where)
+        named = tuple(row.get(part, "") for part in key)
+        if key and named in seen:
+            yield Finding(where, f"its key ({', '.join(map(shown, named))}) stands there twice")
+        seen.add(named)
 
 
-def _cell(field: Json, cell: str, where: str) -> Iterator[Finding]:
-    limits = field.get("constraints", {})
-    if cell == "":
-        if limits.get("required"):
-            yield Finding(where, "is empty")
-        return
-    if field["type"] in ("number", "integer"):
-        try:
-            value = float(cell) if field["type"] == "number" else int(cell)
-        except ValueError:
-            yield Finding(where, f'"{cell[:40]}" is not a {field["type"]}')
-            return
-        if not math.isfinite(value):
-            yield Finding(where, f"{cell} is not a number that can be counted with")
-    elif field["type"] == "boolean" and cell not in ("true", "false"):
-        yield Finding(where, f'"{cell[:40]}" is neither true nor false')
-    if "enum" in limits and cell not in limits["enum"]:
-        yield Finding(where, f'"{cell[:40]}" is not one of {", ".join(limits["enum"])}')
-    if field["name"].endswith("_at"):
-        try:
-            instant(cell)
-        except ValueError as fault:
-            yield Finding(where, str(fault))
-    elif "pattern" in limits and not re.search(limits["pattern"], cell):
-        yield Finding(where, f'"{cell[:40]}" has not the form that the column asks for')
-
-
-def _offset(row: dict[str, str], where: str) -> Iterator[Finding]:
-    """A clock time carries the offset beside it."""
-    at, offset = row.get("occurred_at"), row.get("utc_offset")
-    if at and offset and not at.endswith(offset):
-        yield Finding(where, f"occurred_at {at} is not at the offset {offset}")
-
-
-def _sequence(row: dict[str, str], seqs: dict[Any, int], where: str) -> Iterator[Finding]:
-    try:
-        seq = int(row.get("seq") or "")
-    except ValueError:
-        return
-    case = row.get("case_id")
-    if seq != seqs.get(case, 0) + 1:
-        yield Finding(where, f"entry {seq} of {case} does not follow entry {seqs.get(case, 0)}")
-    seqs[case] = seq
-    for column in ("refers_to", "voided_by"):
-        named = row.get(column) or ""
-        if named.isdecimal() and ((column == "refers_to") == (int(named) >= seq)):
-            yield Finding(where, f"{column} {named} points the wrong way")
-    recorded, occurred = row.get("recorded_at"), row.get("occurred_at")
-    if recorded and occurred and row.get("late") == "false" and _gap(occurred, recorded) > 1:
-        yield Finding(where, "was entered later than it happened, and is not called late")
-
-
-def _gap(earlier: str, later: str) -> float:
-    try:
-        first, second = instant(earlier), instant(later)
-    except ValueError:
-        return 0.0
-    return (second - first).total_seconds() if isinstance(first, datetime) else 0.0
+def _other_columns(found: list[str], wanted: list[str]) -> str:
+    lacks = [name for name in wanted if name not in found]
+    more = [name for name in found if name not in wanted]
+    said = [f"lacks {', '.join(lacks[:5])}{' ...' if len(lacks) > 5 else ''}"] if lacks else []
+    said += (
+        [f"has {', '.join(map(shown, more[:5]))}{' ...' if len(more) > 5 else ''} too many"] if more else []
+    )
+    return "is not the header that the columns ask for: it " + (
+        " and ".join(said) or "has them in another order"
+    )

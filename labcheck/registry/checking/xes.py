@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
+from labcheck.checklist.complaint import shown
 from labcheck.registry.checking.finding import Finding, instant
 
 DOCTYPE = b"<!DOCTYPE"
@@ -22,11 +23,14 @@ def check_xes(path: Path) -> Iterator[Finding]:
     try:
         root = ET.fromstring(data)  # noqa: S314 (no document type, so no entities)
     except ET.ParseError as fault:
-        yield Finding("", f"is not XML: {fault}")
+        yield Finding("", f"is not XML: {fault}; it is cut off or damaged, export or copy it again")
         return
     traces = [element for element in root if _tag(element) == "trace"]
     if _tag(root) != "log" or not traces:
-        yield Finding("", "is not an XES log with a trace")
+        yield Finding(
+            "", f"is not an XES log with a trace: its root is {shown(_tag(root))}, with {len(traces)} traces"
+        )
+        return
     for scope in ("trace", "event"):
         if not any(_tag(e) == "global" and e.get("scope") == scope for e in root):
             yield Finding("log", f'has no global scope="{scope}"')
