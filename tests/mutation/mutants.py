@@ -83,6 +83,10 @@ class _Change(ast.NodeTransformer):
         node.body = self._body(node.body, inside=False)
         return node
 
+    def visit_Assign(self, node: ast.Assign) -> ast.AST:
+        listing = isinstance(node.targets[0], ast.Name) and node.targets[0].id == "__all__"
+        return node if listing else self.generic_visit(node)
+
     def visit_AnnAssign(self, node: ast.AnnAssign) -> ast.AST:
         if node.value is not None:
             node.value = self.visit(node.value)  # type: ignore[assignment]

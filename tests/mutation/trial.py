@@ -224,6 +224,7 @@ def main() -> None:
     asked.add_argument("--sample", type=int, default=0)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--longest", type=float, default=1.0)
+    asked.add_argument("--part", choices=("inside", "outside", "both"), default="both")
     asked.add_argument("--known", default="known.json")
     asked.add_argument("--only", nargs="*", default=[])
     chosen = asked.parse_args()
@@ -239,8 +240,10 @@ def main() -> None:
         if chosen.only:
             found = [m for m in found if f"{path.name}:{m.number}" in chosen.only]
         trials += [(path, m) for m in sorted(found, key=lambda m: m.number)]
-    for path, mutant in [t for t in trials if not t[1].inside]:
+    for path, mutant in [t for t in trials if not t[1].inside and chosen.part != "inside"]:
         _report(path, mutant, known, chosen.longest, _try_outside)
+    if chosen.part == "outside":
+        return
     pytest.main([*PLAIN, "--collect-only", "-qq", *chosen.tests])
     for path, mutant in [t for t in trials if t[1].inside]:
         _report(path, mutant, known, chosen.longest, _try_inside)

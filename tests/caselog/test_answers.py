@@ -1,0 +1,258 @@
+"""What may answer a step, a reading or a dose, what is refused, and where a record finds the step that asked."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from labcheck.caselog.corrections import in_own_form, with_field
+from labcheck.caselog.events import DoseGiven, ReadingTaken
+from labcheck.checklist.model import Checklist, Step
+from tests.caselog.driving import Driver, small
+
+
+def in_access(*targets: str, checklist: Checklist | None = None) -> Driver:
+    driver = Driver(*targets, checklist=checklist)
+    driver.at(0).do("stage.open")
+    return driver
+
+
+def asking(**fields: Any) -> Driver:
+    """Access open, with one more step as described."""
+    whole = small()
+    step = Step.model_validate({"id": "more", "say": "One more", **fields}, strict=False)
+    first = whole.stage[0].model_copy(update={"step": (*whole.stage[0].step, step)})
+    return in_access(checklist=whole.model_copy(update={"stage": (first, *whole.stage[1:])}))
+
+
+def answered(driver: Driver, stage: str, step: str, cusp: str | None = None) -> Any:
+    return driver.case.answers[stage, cusp, step].what  # type: ignore[index]
+
+
+def test_a_step_that_is_not_there_or_has_no_stage_is_refused() -> None:
+    driver = in_access()
+    assert "access has no step 'view'" in driver.refused("step.answer", step="view").reason
+    assert "no stage 'cut'" in driver.refused("step.answer", step="view", stage="cut").reason
+    refused = driver.refused("step.answer", step="wire", stage="bailout:coronary")
+    assert "bailout coronary was not opened" in refused.reason
+    driver.do("stage.close")
+    assert "no stage is open" in driver.refused("step.answer", step="pad").reason
+
+
+@pytest.mark.parametrize(
+    ("asked", "sound", "wrong", "words"),
+    [
+        ({"kind": "choice", "options": [{"id": "up", "text": "up"}, {"id": "down", "text": "down"}]},
+         "down", ("left", ""), "is none of up, down"),
+        ({"kind": "number", "unit": "mmHg", "low": 20, "high": 40}, "40", ("twenty", "1e1", ""), "is not a number"),
+        ({"kind": "time"}, "09:05", ("9:05", "24:00", "09:60", "09:05:60"), "write hh:mm"),
+        ({"kind": "text"}, "yes", ("", "  "), "the answer is empty"),
+        ({"kind": "device"}, "snare", ("basket",), "no device 'basket'"),
+        ({"kind": "projection"}, "-90 45", ("91 0", "0 -46"), "outside 90 across and 45 along"),
+        ({"kind": "done"}, None, ("274",), "answer done, not done or not applicable"),
+    ],
+    ids=lambda value: value["kind"] if isinstance(value, dict) else "",
+)  # fmt: skip
+def test_a_step_takes_what_it_asks_for_and_refuses_the_rest_in_words(
+    asked: dict[str, Any], sound: str | None, wrong: tuple[str, ...], words: str
+) -> None:
+    driver = asking(**asked)
+    for value in wrong:
+        assert words in driver.refused("step.answer", step="more", answer="value", value=value).reason
+    if sound is None:
+        driver.do("step.answer", step="more")
+        return
+    assert "say the value" in driver.refused("step.answer", step="more").reason
+    driver.do("step.answer", step="more", answer="value", value=sound)
+    assert (answered(driver, "access", "more").answer, answered(driver, "access", "more").value) == ("value", sound)
+
+
+@pytest.mark.parametrize("value", ["19.9", "40.1"])
+def test_a_number_outside_its_range_is_asked_for_once_and_taken_the_second_time(value: str) -> None:
+    driver = asking(kind="number", unit="mmHg", low=20, high=40)
+    refused = driver.refused("step.answer", step="more", answer="value", value=value)
+    assert (refused.needs, refused.reason) == (
+        "accept", f"One more: {value} is outside 20 to 40 mmHg: again to accept",
+    )  # fmt: skip
+    driver.do("step.answer", step="more", answer="value", value=value, accept=True)
+    for edge in ("20", "40"):
+        driver.do("step.answer", step="more", answer="value", value=edge)
+    assert answered(driver, "access", "more").unit == "mmHg"
+
+
+def test_a_number_in_another_unit_than_the_steps_is_refused() -> None:
+    driver = asking(kind="number", unit="mmHg")
+    refused = driver.refused("step.answer", step="more", answer="value", value="30", unit="kPa")
+    assert "unit 'kPa' is not known here: use mmHg" in refused.reason
+    driver.do("step.answer", step="more", answer="value", value="30", unit="mmHg")
+
+
+def test_an_answer_keeps_a_value_and_unit_only_where_it_is_a_value() -> None:
+    driver = asking(kind="number", unit="mmHg")
+    driver.do("step.answer", step="more", answer="not_applicable", value="30", unit="mmHg")
+    assert (answered(driver, "access", "more").value, answered(driver, "access", "more").unit) == (None, None)
+
+
+def test_a_reading_step_records_the_reading_and_a_dose_step_the_dose() -> None:
+    driver = in_access()
+    assert "'x' is not a number" in driver.refused("step.answer", step="act", answer="value", value="x").reason
+    kinds = [e.kind for e in driver.do("step.answer", step="act", answer="value", value="274")]
+    assert kinds == ["reading.taken", "step.answered"]
+    assert driver.case.readings[0].what.value == Decimal(274)
+    assert "'x' is not a number" in driver.refused("step.answer", step="heparin", answer="value", value="x").reason
+    kinds = [e.kind for e in driver.do("step.answer", step="heparin", answer="value", value="5000")]
+    assert kinds == ["dose.given", "step.answered"]
+    assert (answered(driver, "access", "heparin").value, answered(driver, "access", "heparin").unit) == ("5000", "IU")
+
+
+def test_a_dose_step_that_is_only_done_records_a_dose_without_an_amount() -> None:
+    driver = in_access()
+    assert [e.kind for e in driver.do("step.answer", step="heparin")] == ["dose.given", "step.answered"]
+    assert (driver.case.doses[0].what.amount, answered(driver, "access", "heparin").answer) == (None, "done")
+
+
+def test_a_decision_step_makes_the_decision() -> None:
+    driver = in_access()
+    driver.do("stage.open", stage="filters")
+    refused = driver.refused("step.answer", step="ask", answer="value", value="declined")
+    assert refused.needs == "reason"
+    driver.do("step.answer", step="ask", answer="value", value="declined", reason="small arch")
+    assert driver.case.decisions["protect"].choice == "declined"
+
+
+def test_an_answer_for_a_stage_that_is_not_open_stands_alone() -> None:
+    driver = in_access()
+    driver.do("stage.open", stage="position")
+    events = driver.do("step.answer", stage="access", step="act", answer="value", value="274")
+    assert [e.kind for e in events] == ["step.answered"]
+    assert driver.case.readings == ()
+    ahead = driver.do("step.answer", stage="ready", step="loaded")[0]
+    assert ahead.what.opened is None
+
+
+def test_an_answer_names_the_latest_visit_to_its_stage() -> None:
+    driver = in_access("left", "right")
+    for cusp in ("left", "right", "left"):
+        driver.do("stage.open", stage="position", cusp=cusp)
+    driver.do("stage.open", stage="cross", reason="test")
+    what = driver.do(
+        "step.answer", stage="position", cusp="left", step="view", answer="value", value="-20 15"
+    )[0].what
+    assert what.opened == driver.case.visits[3].seq
+
+
+def test_a_second_reading_is_not_said_to_answer_the_step_again() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    assert [e.kind for e in driver.do("reading.take", reading="act", value=Decimal(301))] == ["reading.taken"]
+    assert answered(driver, "access", "act").value == "274"
+
+
+def test_a_reading_answers_no_step_of_a_rescue_that_has_ended() -> None:
+    driver = in_access()
+    driver.do("bailout.open", bailout="coronary")
+    driver.do("bailout.close", outcome="stented")
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    assert ("bailout:coronary", None, "act") not in driver.case.answers
+
+
+def test_flow_of_one_ostium_is_the_answer_of_its_own_step() -> None:
+    driver = in_access()
+    driver.do("stage.open", stage="flow", reason="test")
+    driver.do("step.answer", step="right_flow", answer="value", value="slow")
+    assert (driver.case.readings[0].what.ostium, driver.case.readings[0].what.choice) == ("right", "slow")
+    assert answered(driver, "flow", "right_flow").value == "slow"
+    assert ("flow", None, "left_flow") not in driver.case.answers
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ({"reading": "inr", "value": Decimal(2)}, "no reading 'inr'"),
+        ({"reading": "act"}, "ACT: say the value"),
+        ({"reading": "act", "value": Decimal(274), "choice": "normal"}, "a number, not one of a list"),
+        ({"reading": "flow", "ostium": "left"}, "say one of normal, slow"),
+        ({"reading": "flow", "ostium": "left", "choice": "odd"}, "'odd' is none of normal, slow"),
+        ({"reading": "flow", "ostium": "left", "choice": "slow", "value": Decimal(1)}, "a finding, not a number"),
+        ({"reading": "flow", "ostium": "left", "choice": "slow", "judged_by": "echo"}, "not judged by 'echo': use angio"),
+        ({"reading": "act", "value": Decimal(274), "judged_by": "angio"}, "not judged by 'angio': use nothing"),
+        ({"reading": "act", "value": Decimal(274), "judge": "passer_by"}, "'passer_by' is no role here: use nurse"),
+    ],
+)  # fmt: skip
+def test_a_reading_that_does_not_fit_is_refused_in_words(fields: dict[str, Any], words: str) -> None:
+    assert words in in_access().refused("reading.take", **fields).reason
+
+
+def test_a_reading_keeps_its_own_unit_where_none_is_said_and_a_finding_has_none() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    driver.do("reading.take", reading="kap", value=Decimal(2000), unit="uGy·m2")
+    driver.do("reading.take", reading="flow", choice="slow", ostium="left", unit="s")
+    assert [r.what.unit for r in driver.case.readings] == ["s", "uGy·m2", None]
+
+
+@pytest.mark.parametrize(("value", "outside"), [("69", True), ("70", False), ("600", False), ("601", True)])
+def test_a_readings_range_includes_its_ends(value: str, outside: bool) -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(value), accept=True)
+    assert driver.case.readings[0].what.outside is outside
+
+
+def test_a_counter_may_stand_still_but_not_fall() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="kap", value=Decimal(20))
+    driver.do("reading.take", reading="kap", value=Decimal(20))
+    assert "19.99 is below the last, 20" in driver.refused("reading.take", reading="kap", value=Decimal("19.99")).reason
+
+
+def test_a_sample_closes_with_the_first_result_after_it_and_only_of_its_own_reading() -> None:
+    driver = in_access()
+    assert "KAP is not sent as a sample" in driver.refused("sample.send", reading="kap").reason
+    assert "no reading 'inr'" in driver.refused("sample.send", reading="inr").reason
+    driver.do("sample.send", reading="act")
+    driver.do("reading.take", reading="kap", value=Decimal(20))
+    assert driver.case.samples[0].answered is None
+    first = driver.do("reading.take", reading="act", value=Decimal(274))[0]
+    second = driver.do("reading.take", reading="act", value=Decimal(280))[0]
+    assert driver.case.samples[0].answered == first.seq
+    assert second.what.sample is None
+
+
+@pytest.mark.parametrize(("amount", "outside"), [("499", True), ("500", False), ("15000", False), ("15001", True)])
+def test_an_unusual_amount_is_asked_for_once_and_flagged(amount: str, outside: bool) -> None:
+    driver = in_access()
+    if outside:
+        refused = driver.refused("dose.give", drug="heparin", amount=Decimal(amount))
+        assert (refused.needs, "is unusual" in refused.reason) == ("accept", True)
+    driver.do("dose.give", drug="heparin", amount=Decimal(amount), accept=True)
+    assert (driver.case.doses[0].what.outside, driver.case.doses[0].what.unit) == (outside, "IU")
+
+
+def test_a_dose_in_another_unit_or_below_zero_or_of_no_known_drug_is_refused() -> None:
+    driver = in_access()
+    assert "no drug 'saline'" in driver.refused("dose.give", drug="saline").reason
+    assert "recorded in IU, not mg" in driver.refused("dose.give", drug="heparin", unit="mg").reason
+    assert "below zero" in driver.refused("dose.give", drug="heparin", amount=Decimal(-1), accept=True).reason
+    driver.do("dose.give", drug="heparin", amount=Decimal(0), unit="IU", accept=True)
+
+
+def test_a_device_and_a_note_stand_on_the_cusp_of_the_open_stage() -> None:
+    driver = in_access("left", "right")
+    assert "no device 'basket'" in driver.refused("device.use", device="basket", action="placed").reason
+    assert "no fault 'spark'" in driver.refused("fault.note", fault="spark").reason
+    assert "the note is empty" in driver.refused("note.write", text="  ").reason
+    driver.do("device.use", device="snare", action="opened")
+    driver.do("stage.open", stage="position", cusp="right")
+    driver.do("device.use", device="snare", action="placed")
+    assert [d.what.cusp for d in driver.case.devices] == [None, "right"]
+    assert driver.do("note.write", text="x")[0].what.cusp == "right"
+
+
+def test_an_amendment_carries_a_field_in_the_form_it_is_written_in() -> None:
+    reading = ReadingTaken(reading="act", value=Decimal("274.0"), unit="s", reset=True)
+    assert [in_own_form(reading, f) for f in ("value", "reset", "note", "unit")] == ["274.0", "true", None, "s"]
+    assert with_field(reading, "reset", "false").reset is False
+    assert with_field(reading, "value", None).value is None
+    assert with_field(DoseGiven(drug="heparin"), "drug", None) is None
