@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 from contextlib import closing
 from pathlib import Path
 
@@ -39,7 +40,9 @@ def run(chosen: argparse.Namespace) -> int:
 
 def _faults(source: Path, keys: tuple[str, ...], heads: dict[str, str]) -> list[Fault]:
     if not keys:
-        return verify(source)
+        return verify(
+            source, processes=len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1
+        )
     return [fault for key in dict.fromkeys(keys) for fault in verify(source, key, heads)]
 
 

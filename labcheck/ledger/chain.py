@@ -16,6 +16,8 @@ from labcheck.caselog.events import Event, from_json, to_body
 from labcheck.ledger import canonical
 
 TAG = b"labcheck-event-v1"
+SEED = TAG + b"\x00"
+"""What stands before the body when it is hashed."""
 FIRST_PREV = bytes(32)
 BODY_LIMIT = 16_384
 """Bytes of one body: the opening event carries the whole plan with its measurements."""
@@ -61,7 +63,7 @@ NO_HEAD = Head(seq=0, hash_hex=FIRST_PREV.hex(), epoch=0)
 
 def digest(body: bytes) -> bytes:
     """The 32-byte digest of one body."""
-    return hashlib.sha256(TAG + b"\x00" + body).digest()
+    return hashlib.sha256(SEED + body).digest()
 
 
 def link(event: Event, prev: bytes) -> Record:

@@ -6,14 +6,16 @@ every digest against the body, and every row against the one before.
 
 from __future__ import annotations
 
+from binascii import hexlify
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from hashlib import sha256
 from typing import Any, Literal
 
 from labcheck.caselog.events import AFTER_SEAL, KINDS, CaseSealed, Event
 from labcheck.ledger import canonical
-from labcheck.ledger.chain import FIRST_PREV, Head, Record, digest, read_event
-from labcheck.ledger.envelope import agrees, settled
+from labcheck.ledger.chain import FIRST_PREV, SEED, Head, Record, digest, read_event
+from labcheck.ledger.envelope import Row, fits, settled
 
 Where = Literal[
     "file",
@@ -31,8 +33,9 @@ Where = Literal[
 ]
 
 
-ORDINARY = frozenset(KINDS) - {"case.opened", "case.sealed", "lease.taken"}
+ORDINARY = frozenset(kind.encode() for kind in KINDS) - {b"case.opened", b"case.sealed", b"lease.taken"}
 """Kinds that change neither epoch nor what may follow."""
+_AFTER_SEAL = frozenset(kind.encode() for kind in AFTER_SEAL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +58,8 @@ class Fault:
 class Walk:
     """The state of a walk along one case: what the next row must follow, and what was learnt on the way.
 
-    ``closely``: ask of every body as well whether it is canonical and an event of this program. Damage cannot leave
-    a digest right, so this finds no more damage; it is for single cases and archives.
+    ``closely``: ask of every body as well whether it is an event of this program. Damage cannot leave a digest
+    right, so this finds no more damage; it is for single cases and archives.
     """
 
     case: str
@@ -66,27 +69,29 @@ class Walk:
     prev: bytes = FIRST_PREV
     opening: Event | None = None
     sealed: Record | None = None
-    records: list[Record] = field(default_factory=list)
+    rows: int = 0
 
     @property
     def head(self) -> Head:
         """The head so far."""
         return Head(self.seq, self.prev.hex(), self.epoch)
 
-    def passes(self, record: Record) -> bool:
+    def passes(self, row: Row) -> bool:
         """Is the next row beyond doubt? One question for the many; ``step`` says what is wrong with the few."""
+        _, seq, _, epoch, kind, _, body, prev, found = row
         if (
-            self.closely
-            or record.seq != self.seq + 1
-            or record.prev != self.prev
-            or record.epoch != self.epoch
-            or record.kind not in ORDINARY
-            or (self.sealed is not None and record.kind not in AFTER_SEAL)
-            or record.hash != digest(record.body)
-            or not agrees(record)
+            seq != self.seq + 1
+            or prev != self.prev
+            or epoch != self.epoch
+            or kind not in ORDINARY
+            or (self.sealed is not None and kind not in _AFTER_SEAL)
+            or type(body) is not bytes
+            or found != sha256(SEED + body).digest()
+            or not fits(row)
+            or (self.closely and not _is_event(body, prev))
         ):
             return False
-        self.seq, self.prev = record.seq, record.hash
+        self.seq, self.prev = seq, found
         return True
 
     def step(self, record: Record) -> Iterator[Fault]:
@@ -156,18 +161,38 @@ class Walk:
         return Fault(where, text, case=self.case, seq=record.seq)
 
 
-def walk(
-    case: str, records: Iterable[Record], *, keep: bool = False, closely: bool = True
-) -> tuple[Walk, list[Fault]]:
-    """Walk along one case from its first row; ``keep`` holds on to the rows for a comparison afterwards."""
+def walk(case: str, rows: Iterable[Row], *, closely: bool = True) -> tuple[Walk, list[Fault], bytes]:
+    """Walk along one case from its first row; the state at its end, the faults, and its mirror as it should be."""
     state = Walk(case, closely)
     faults: list[Fault] = []
-    for record in records:
-        if not state.passes(record):
+    lines: list[bytes] = []
+    for row in rows:
+        body, found = row[6], row[8]
+        if not state.passes(row):
+            record = _readable(as_record(row))
             faults.extend(state.step(record))
-        if keep:
-            state.records.append(record)
-    return state, faults
+            body, found = record.body, record.hash
+        lines.append(b"%b %b\n" % (hexlify(found), body))
+    state.rows = len(lines)
+    return state, faults, b"".join(lines)
+
+
+def _is_event(body: bytes, prev: bytes) -> bool:
+    try:
+        read_event(body, prev)
+    except ValueError:
+        return False
+    return True
+
+
+def as_record(row: Row) -> Record:
+    """The row as a record. Damaged text must be named, not refused for its spelling."""
+    case, seq, event_id, epoch, kind, target, body, prev, found = row
+    return Record(_text(case), seq, _text(event_id), epoch, _text(kind), target, body, prev, found)
+
+
+def _text(stored: object) -> str:
+    return stored.decode("utf-8", "backslashreplace") if isinstance(stored, bytes) else str(stored)
 
 
 def _readable(record: Record) -> Record:

@@ -13,7 +13,7 @@ from labcheck.caselog.events import CaseOpened, Event
 from labcheck.ledger import place
 from labcheck.ledger.canonical import NotCanonical, decode
 from labcheck.ledger.chain import Record
-from labcheck.ledger.checking import walk
+from labcheck.ledger.checking import Walk
 from labcheck.ledger.connection import open_looking
 from labcheck.ledger.contract import text_digest
 from labcheck.ledger.errors import LedgerError, UnsafePlace
@@ -82,7 +82,7 @@ def _take(
 
 def _proved(case: str, records: list[Record]) -> list[Record]:
     good: list[Record] = []
-    state, _ = walk(case, ())
+    state = Walk(case)
     for record in records:
         if any(True for _ in state.step(record)):
             break

@@ -7,46 +7,113 @@ or a chain made anew; a head that somebody wrote down can.
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import closing
-from itertools import groupby
-from operator import itemgetter
+from dataclasses import replace
+from itertools import pairwise
+from multiprocessing import get_context
 from pathlib import Path
 
-from labcheck.caselog.events import CaseOpened
-from labcheck.ledger import place, reading, schema
-from labcheck.ledger.chain import same_head
-from labcheck.ledger.checking import Fault, Walk, walk
+from labcheck.ledger import place, schema
+from labcheck.ledger.checking import Fault
 from labcheck.ledger.connection import open_looking
-from labcheck.ledger.contract import opening_line, text_digest
-from labcheck.ledger.errors import Damaged, UnsafePlace
+from labcheck.ledger.contract import text_digest
+from labcheck.ledger.errors import UnsafePlace
 from labcheck.ledger.mirror import Mirror, read
+from labcheck.ledger.proving import Proved, Question, prove
 from labcheck.ledger.store import FileLedger
+
+LARGE = 64 * 1024 * 1024
+"""Bytes of a file from which several processes are worth their start: some hundred thousand entries."""
+PARTS = 4
+"""Parts for each process, so that none is left with much to do when the others are done."""
+
+Unread = (sqlite3.DatabaseError, UnicodeDecodeError)
 
 
 def verify(
-    source: FileLedger | Path, case: str | None = None, heads: Mapping[str, str] | None = None
+    source: FileLedger | Path,
+    case: str | None = None,
+    heads: Mapping[str, str] | None = None,
+    *,
+    processes: int = 1,
 ) -> list[Fault]:
     """Every fault found in a ledger (its folder or itself) or in an archive file; empty when there is none.
 
     ``case``: this one only (the file's pages are then not checked). A single case and an archive are looked at
     more closely than a whole ledger. ``heads``: heads from paper, short or full, by case; each must be that of the
-    case's seal or last entry. Changes nothing. Raises ``UnsafePlace`` if there is nothing to verify.
+    case's seal or last entry. ``processes``: a large ledger is proved by so many programs at once; the calling
+    program's main module must then be importable. Changes nothing. Raises ``UnsafePlace`` if there is nothing to
+    verify.
     """
     path, mirror = _find(source)
-    with ThreadPoolExecutor(1) as beside, closing(open_looking(path)) as connection:
-        # SQLite's own check takes as long as ours, and lets other threads run meanwhile.
-        pages = beside.submit(_pages, path) if case is None else None
-        # A damaged row must be named, not refused for its spelling.
+    asked = Question(path, mirror.folder.parent if mirror is not None else None, heads or {}, only=case)
+    if case is None and processes > 1 and path.stat().st_size >= LARGE:
+        try:
+            with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as beside:
+                return _verify(asked, mirror, beside, processes * PARTS)
+        except BrokenExecutor:
+            # A helper that was killed proves nothing; do it here, in one piece.
+            pass
+    with ThreadPoolExecutor(1) as beside:
+        return _verify(asked, mirror, beside, 1)
+
+
+def _verify(asked: Question, mirror: Mirror | None, beside: Executor, parts: int) -> list[Fault]:
+    """SQLite's own check beside ours, which lets other threads run meanwhile; ours in parts."""
+    pages = beside.submit(_pages, asked.path) if asked.only is None else None
+    with closing(open_looking(asked.path)) as connection:
         connection.text_factory = lambda text: text.decode("utf-8", "backslashreplace")
         try:
-            found = [*_objects(connection), *_cases(connection, case, mirror, heads or {})]
-        except (sqlite3.DatabaseError, UnicodeDecodeError) as broken:
-            found = [Fault("file", f"cannot be read to the end ({broken}); run: labcheck rebuild", case=case)]
-        return [*(pages.result() if pages is not None else ()), *found]
+            # Before the rows are read: what a console adds meanwhile must not look as if it were missing.
+            listed = [
+                str(name) for (name,) in connection.execute("SELECT case_id FROM case_line ORDER BY case_id")
+            ]
+            mirrored = mirror.cases() if mirror is not None else set()
+            found = list(_objects(connection))
+            before = _count(connection) if parts > 1 else 0
+            proved = _proved(asked, listed, beside, parts)
+            found += proved.faults
+            found += _absent(asked, set(listed), proved.cases, mirrored, mirror)
+            if parts > 1:
+                found += _counted(before, proved, _count(connection))
+            found += _checklists(connection, proved.digests, whole=asked.only is None)
+        except Unread as broken:
+            found = [
+                Fault("file", f"cannot be read to the end ({broken}); run: labcheck rebuild", case=asked.only)
+            ]
+    return [*(pages.result() if pages is not None else ()), *found]
+
+
+def _proved(asked: Question, listed: list[str], beside: Executor, parts: int) -> Proved:
+    if parts == 1 or len(listed) < parts:
+        return prove(asked)
+    bounds = [None, *(listed[len(listed) * part // parts] for part in range(1, parts)), None]
+    questions = [replace(asked, first=first, end=end) for first, end in pairwise(bounds)]
+    pieces: list[Future[Proved]] = [beside.submit(prove, question) for question in questions]
+    whole = Proved()
+    for piece in pieces:
+        one = piece.result()
+        whole.faults += one.faults
+        whole.cases |= one.cases
+        whole.digests |= one.digests
+        whole.rows += one.rows
+    return whole
+
+
+def _count(connection: sqlite3.Connection) -> int:
+    (rows,) = connection.execute("SELECT count(*) FROM event").fetchone()
+    return int(rows)
+
+
+def _counted(before: int, proved: Proved, after: int) -> Iterator[Fault]:
+    """A damaged key out of its order could end one part early and begin no other."""
+    if not before <= proved.rows <= after:
+        yield Fault(
+            "file", f"has {after} entries, of which {proved.rows} were found in the order of their keys"
+        )
 
 
 def _find(source: FileLedger | Path) -> tuple[Path, Mirror | None]:
@@ -72,86 +139,16 @@ def _objects(connection: sqlite3.Connection) -> Iterator[Fault]:
         yield Fault("schema", line)
 
 
-def _cases(
-    connection: sqlite3.Connection, case: str | None, mirror: Mirror | None, heads: Mapping[str, str]
-) -> Iterator[Fault]:
-    rows = reading.all_records(connection) if case is None else reading.records(connection, case)
-    seen: set[str] = set()
-    digests: set[str] = set()
-    for name, together in groupby(rows, key=itemgetter(0)):
-        seen.add(name)
-        state, faults = walk(
-            name, together, keep=mirror is not None, closely=case is not None or mirror is None
-        )
-        yield from faults
-        yield from _head(state, heads.get(name))
-        if mirror is not None:
-            yield from _mirrored(mirror, state)
-        yield from _listed(connection, state)
-        if state.opening is not None and isinstance(state.opening.what, CaseOpened):
-            digests.add(state.opening.what.checklist_digest)
-    yield from _absent(connection, case, seen, mirror, heads)
-    yield from _checklists(connection, digests, whole=case is None)
-
-
-def _head(state: Walk, paper: str | None) -> Iterator[Fault]:
-    if paper is None:
-        return
-    ends = [state.head.hash_hex]
-    if state.sealed is not None:
-        ends.append(state.sealed.hash.hex())
-    if not any(same_head(paper, end) for end in ends):
-        yield Fault(
-            "head",
-            f"the head written down ({paper}) is not this case's ({state.head.short})",
-            case=state.case,
-        )
-
-
-def _mirrored(mirror: Mirror, state: Walk) -> Iterator[Fault]:
-    try:
-        standing = mirror.compare(state.case, state.records)
-    except Damaged as differs:
-        yield Fault("mirror", str(differs).partition(": ")[2], case=state.case)
-        return
-    missing = state.records[standing.entries :]
-    # The press being saved just now may not have reached its mirror yet.
-    if missing and missing[0].event_id[:32] != state.records[-1].event_id[:32]:
-        yield Fault(
-            "mirror",
-            f"lacks entries {missing[0].seq} to {missing[-1].seq}; opening the case brings it up",
-            case=state.case,
-            seq=missing[0].seq,
-        )
-
-
-def _listed(connection: sqlite3.Connection, state: Walk) -> Iterator[Fault]:
-    if state.opening is None or not isinstance(state.opening.what, CaseOpened):
-        return
-    opened, technique, targets, rehearsal = opening_line(state.opening)
-    row = connection.execute(
-        "SELECT opened, technique, targets, rehearsal FROM case_line WHERE case_id = ?", (state.case,)
-    ).fetchone()
-    if row != (opened.model_dump_json(), technique, json.dumps(targets), int(rehearsal)):
-        yield Fault("list", "the list of cases says otherwise than the opening entry", case=state.case)
-
-
 def _absent(
-    connection: sqlite3.Connection,
-    case: str | None,
-    seen: set[str],
-    mirror: Mirror | None,
-    heads: Mapping[str, str],
+    asked: Question, listed: set[str], seen: set[str], mirrored: set[str], mirror: Mirror | None
 ) -> Iterator[Fault]:
-    wanted = set(heads)
-    if case is not None:
-        wanted = {case}
+    wanted = set(asked.heads)
+    if asked.only is not None:
+        wanted = {asked.only}
     else:
-        for (name,) in connection.execute("SELECT case_id FROM case_line"):
-            if name not in seen:
-                yield Fault("list", "is in the list of cases and has no entries", case=str(name))
-    mirrored = mirror.cases() if mirror is not None else set()
-    for name in sorted((mirrored if case is None else mirrored & wanted) - seen):
+        for name in sorted(listed - seen):
+            yield Fault("list", "is in the list of cases and has no entries", case=name)
+    for name in sorted((mirrored if asked.only is None else mirrored & wanted) - seen):
         lines, _ = read(mirror.path(name)) if mirror is not None else ([], b"")
         yield Fault("mirror", f"has {len(lines)} entries of a case that the database lacks", case=name)
     for name in sorted(wanted - seen - mirrored):

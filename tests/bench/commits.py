@@ -11,6 +11,7 @@ import os
 import tempfile
 import time
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from statistics import median, quantiles
 
@@ -50,7 +51,11 @@ def measure(folder: Path, rounds: int = ROUNDS) -> tuple[list[float], list[float
 
     times: tuple[list[float], list[float], list[float]] = ([], [], [])
     for first, second in zip(alone_presses, both_presses, strict=True):
-        jobs = (plain, lambda press=first: alone.append(press), lambda press=second: both.append(press))
+        jobs: tuple[Callable[[], object], ...] = (
+            plain,
+            partial(alone.append, first),
+            partial(both.append, second),
+        )
         for found, job in zip(times, jobs, strict=True):
             start = time.perf_counter()
             job()

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
 from labcheck.caselog.events import CaseSealed
+from labcheck.ledger import verify as verifying
 from labcheck.ledger.errors import UnsafePlace
+from labcheck.ledger.keys import LETTERS
+from labcheck.ledger.schema import SCHEMA
 from labcheck.ledger.store import FileLedger, open_ledger
 from labcheck.ledger.verify import verify
 from tests.faults.tampering import unguarded
@@ -139,3 +143,36 @@ def test_one_case_can_be_verified_while_another_is_damaged(closed: Path) -> None
 def test_a_live_ledger_can_be_verified_from_outside(file_ledger: FileLedger, maker: Maker) -> None:
     fill(file_ledger, maker)
     assert said(file_ledger.folder) == []
+
+
+def test_a_large_ledger_proved_by_several_programs_gives_the_same_faults(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(verifying, "LARGE", 0)
+    with closing(open_ledger(folder)) as ledger:
+        for number in range(12):
+            fill(ledger, Maker(f"AA{LETTERS[number]}2-M4", start=number * 100))
+    assert verify(folder, processes=2) == []
+    with unguarded(folder / "ledger.db") as connection:
+        connection.execute("UPDATE event SET kind = 'mark.set' WHERE seq = 3 AND case_id LIKE 'AAF%'")
+        connection.execute("DELETE FROM event WHERE seq = 4 AND case_id LIKE 'AAL%'")
+    whole = verify(folder)
+    assert {fault.where for fault in whole} == {"column", "mirror"}
+    assert sorted(map(str, verify(folder, processes=2))) == sorted(map(str, whole))
+
+
+def test_a_value_of_another_kind_is_named_in_a_case_and_in_a_whole_ledger(closed: Path) -> None:
+    """The bytes are the same, and so is the digest; only the file's own note of what they are has changed."""
+    strict = SCHEMA["event"]
+    for text, change in ((strict.replace(" STRICT,", ""), "CAST(event_id AS BLOB)"), (strict, None)):
+        with unguarded(closed / "ledger.db") as connection:
+            connection.execute("PRAGMA writable_schema = ON")
+            connection.execute("UPDATE sqlite_schema SET sql = ? WHERE name = 'event'", (text,))
+        if change is not None:
+            with unguarded(closed / "ledger.db") as connection:
+                connection.execute("PRAGMA ignore_check_constraints = ON")
+                connection.execute(f"UPDATE event SET event_id = {change} WHERE seq = 3")
+    assert said(closed, CASE) == [
+        f"case {CASE}, entry 3: column: holds another kind of value than its column"
+    ]
+    assert any("event.event_id" in fault for fault in said(closed))
