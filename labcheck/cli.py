@@ -104,6 +104,12 @@ def _debrief(debrief: argparse.ArgumentParser) -> None:
     )
     add("--rehearsals", action="store_true", help="a rehearsal beside earlier rehearsals")
     add("--series", action="store_true", help="all sealed cases, or those named, as series")
+    add(
+        "--apart-by",
+        default=None,
+        metavar="WHAT",
+        help="with --series: two sets beside each other, by revision, technique or a day (2031-03-01)",
+    )
     add("--learned", default=None, metavar="TEXT", help="write down a learning point beside the case")
     add("--action", default=None, metavar="TEXT", help="write down an action; with --owner and perhaps --by")
     add("--owner", default=None, metavar="ROLE", help="whose role the action is; never a name")

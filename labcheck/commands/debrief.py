@@ -8,16 +8,14 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from labcheck.caselog.case import Case
-from labcheck.checklist.complaint import ChecklistError
-from labcheck.commands.files import read_bytes
+from labcheck.commands.debrief_files import agreed_of, write_page
 from labcheck.commands.ledgers import as_keys, folded, ledger_of
-from labcheck.commands.looking_back import Shelf, history_of
+from labcheck.commands.looking_back import history_of
 from labcheck.commands.output import CommandError, say
-from labcheck.debrief import agreed, notebook
-from labcheck.debrief.agreed import Agreed
-from labcheck.debrief.history import History, grouped, series
-from labcheck.debrief.notes import Debriefing, Note, debriefing, roles
-from labcheck.debrief.summary import Summary, summarise
+from labcheck.debrief import notebook
+from labcheck.debrief.history import History
+from labcheck.debrief.notes import Note, debriefing, roles
+from labcheck.debrief.summary import summarise
 from labcheck.ledger.store import FileLedger
 from labcheck.reference.figures import Reason
 
@@ -25,7 +23,11 @@ from labcheck.reference.figures import Reason
 def run(chosen: argparse.Namespace) -> int:
     """Do what the flags ask for."""
     if chosen.series:
-        return _series(chosen)
+        from labcheck.commands.debrief_series import run as run_series
+
+        return run_series(chosen)
+    if chosen.apart_by is not None:
+        raise CommandError("--apart-by belongs to --series")
     if len(chosen.cases) != 1:
         raise CommandError("name one case, or ask for --series; see: labcheck debrief --help")
     (key,) = as_keys(chosen.cases)
@@ -38,7 +40,9 @@ def run(chosen: argparse.Namespace) -> int:
         beside = _history(chosen, ledger, case, head.hash_hex)
         notes = debriefing(notebook.read_notes(ledger.folder)).of(key)
     if chosen.html is not None:
-        _write_page(chosen.html, case, head.hash_hex, head.seq, beside, notes)
+        from labcheck.debrief.page.document import page
+
+        write_page(chosen.html, page(case, head.hash_hex, head.seq, beside, notes))
         return 0
     from labcheck.debrief.sheet import sheet
 
@@ -47,70 +51,17 @@ def run(chosen: argparse.Namespace) -> int:
     return 0
 
 
-def _agreed(chosen: argparse.Namespace, folder: Path) -> Agreed:
-    """The team's agreements: from the file named, or the one in the ledger's folder where there is one."""
-    path: Path = chosen.agreed or folder / agreed.NAME
-    if chosen.agreed is None and not path.exists():
-        return agreed.NOTHING
-    try:
-        return agreed.read_agreed(read_bytes(path), path.name)
-    except ChecklistError as fault:
-        raise CommandError(str(fault.complaints[0])) from None
-
-
 def _history(chosen: argparse.Namespace, ledger: FileLedger, case: Case, head: str) -> History:
     found = history_of(
         ledger,
         summarise(case, head),
-        _agreed(chosen, ledger.folder),
+        agreed_of(chosen, ledger.folder),
         rehearsals=chosen.rehearsals,
         named=as_keys(chosen.against) if chosen.against else None,
     )
     if isinstance(found, Reason):
         raise CommandError(found.text)
     return found
-
-
-def _write_page(path: Path, case: Case, head: str, count: int, beside: History, notes: Debriefing) -> None:
-    """The page, whole or not at all."""
-    from labcheck.debrief.page.document import page
-    from labcheck.registry.errors import ExportError
-    from labcheck.registry.writing import Staged
-
-    made = page(case, head, count, beside, notes)
-    try:
-        with Staged(path.parent) as staged:
-            staged.create(path.name).write(made)
-    except ExportError as fault:
-        raise CommandError(str(fault)) from None
-    say(f"{path}: {len(made)} bytes, one page that needs nothing else; print it from any browser")
-
-
-def _series(chosen: argparse.Namespace) -> int:
-    if chosen.html is not None or chosen.against or chosen.learned or chosen.action:
-        raise CommandError("--series goes with case keys, --agreed and --rehearsals only")
-    from labcheck.debrief.series import series_lines
-
-    with ledger_of(chosen, read_only=True) as ledger:
-        joined = _agreed(chosen, ledger.folder)
-        shelf = Shelf(ledger)
-        groups: tuple[tuple[Summary, ...], ...]
-        left: tuple[tuple[str, int], ...] = ()
-        if chosen.cases:
-            one = series(shelf.named(as_keys(chosen.cases)), joined, rehearsals=chosen.rehearsals)
-            if isinstance(one, Reason):
-                raise CommandError(one.text)
-            groups = (one,)
-        else:
-            groups, left = grouped(shelf.all(chosen.rehearsals), joined, rehearsals=chosen.rehearsals)
-    if not groups:
-        raise CommandError("no sealed case to look back on; see: labcheck cases")
-    for n, cases in enumerate(groups):
-        for line in series_lines(cases, joined, left if n == 0 else ()):
-            say(line)
-        if n + 1 < len(groups):
-            say()
-    return 0
 
 
 def _write(chosen: argparse.Namespace, folder: Path, case: Case) -> int:

@@ -45,7 +45,7 @@ def test_how_the_record_was_made_is_what_the_log_says() -> None:
     assert f"late {12 * late}, transcribed 0" in said
     lags = sorted(e.lag_us // 1_000_000 for e in log if e.mode == "late" and e.seq not in played(TWO).voided)
     middle = lags[len(lags) // 2] if len(lags) % 2 else (lags[len(lags) // 2 - 1] + lags[len(lags) // 2]) / 2
-    assert f"lag of late entries, median {int(middle // 60)}:{int(middle % 60):02d}" in said
+    assert f"lag of late entries: median {int(middle // 60)}:{int(middle % 60):02d}" in said
 
 
 def test_completeness_counts_steps_without_an_answer() -> None:

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 from labcheck.caselog.clockwords import date_words
 from labcheck.caselog.stamps import Moment
-from labcheck.debrief.comparing import Compared, lasted_words
-from labcheck.debrief.outcomes import FailureChart, Outcomes
+from labcheck.debrief.comparing import Compared, lasted_words, trend_words
+from labcheck.debrief.outcomes import FailureChart, Outcomes, Try
 from labcheck.debrief.page.markup import Markup, el, number, picture, titled
 from labcheck.debrief.page.placing import text_width
 from labcheck.debrief.page.style import INK, LINE, PAPER
@@ -90,12 +90,17 @@ def run_chart(name: str, one: Compared, cases: Sequence[Summary]) -> Markup:
         _label(
             LEFT,
             BOTTOM + 26,
-            f"{len(shown)} of {len(one.earlier)} earlier cases, oldest left; log scale",
+            f"{len(shown)} of {len(one.earlier)} {_cases(one)}, oldest left; log scale",
             "start",
             "quiet",
         )
     )
-    return picture(name, f"{one.title}, run chart: {len(one.earlier)} earlier cases", WIDTH, HEIGHT, *parts)
+    said = f"{one.title}, run chart: {len(one.earlier)} {_cases(one)}; {trend_words(one)}"
+    return picture(name, said, WIDTH, HEIGHT, *parts)
+
+
+def _cases(one: Compared) -> str:
+    return "cases" if one.whole_series else "earlier cases"
 
 
 def _case_labels(one: Compared, cases: Sequence[Summary]) -> list[str]:
@@ -127,10 +132,15 @@ def _levels(marks: Sequence[tuple[float, str, str]]) -> list[Markup]:
 
 def failure_picture(name: str, found: FailureChart) -> Markup:
     """The sum after every leaflet against its limit; a failure is a cross, today's leaflets are diamonds."""
-    path, limit = found.chart.path[-MOST_LEAFLETS:], found.chart.limit
-    tries = found.tries[-MOST_LEAFLETS:]
-    high = max([limit * 1.1, *path])
-    count = max(1, len(path))
+    words = f"Failure chart over {len(found.tries)} leaflets"
+    return sum_picture(name, words, found.chart.path, found.chart.limit, found.tries)
+
+
+def sum_picture(name: str, said: str, path: Sequence[float], limit: float, tries: Sequence[Try]) -> Markup:
+    """A sum after each of the last leaflets against its limit, with a cross for a failure."""
+    shown, last = path[-MOST_LEAFLETS:], tries[-MOST_LEAFLETS:]
+    high = max([limit * 1.1, *shown])
+    count = max(1, len(shown))
 
     def at(i: int) -> float:
         return LEFT + (RIGHT - LEFT) * (i + 0.5) / count
@@ -139,9 +149,9 @@ def failure_picture(name: str, found: FailureChart) -> Markup:
         return BOTTOM - (BOTTOM - TOP) * value / high
 
     parts = _levels([(y(limit), f"limit {limit:.2f}", DASHED), (y(0.0), "0", SOLID)])
-    line = " ".join(f"{number(at(i))},{number(y(v))}" for i, v in enumerate(path))
+    line = " ".join(f"{number(at(i))},{number(y(v))}" for i, v in enumerate(shown))
     parts.append(el("polyline", {"points": line, "fill": "none", "stroke": INK}))
-    for i, (value, one) in enumerate(zip(path, tries, strict=True)):
+    for i, (value, one) in enumerate(zip(shown, last, strict=True)):
         words = f"{one.case}, {one.cusp.replace('_', ' ')}: {'failed' if one.failed else 'modified'}, sum {value:.2f}"
         if one.today:
             parts.append(_diamond(at(i), y(value), 6, f"today, {words}"))
@@ -149,9 +159,10 @@ def failure_picture(name: str, found: FailureChart) -> Markup:
             parts.append(titled(words, _cross(at(i), y(value))))
         else:
             parts.append(titled(words, el("circle", {"cx": at(i), "cy": y(value), "r": 2, "fill": INK})))
-    note = f"{len(path)} of {len(found.tries)} leaflets; cross: failed, diamond: today"
+    today = "; diamond: today" if any(one.today for one in last) else ""
+    note = f"{len(shown)} of {len(tries)} leaflets; cross: failed{today}"
     parts.append(_label(LEFT, BOTTOM + 26, note, "start", "quiet"))
-    return picture(name, f"Failure chart over {len(found.tries)} leaflets", WIDTH, HEIGHT, *parts)
+    return picture(name, said, WIDTH, HEIGHT, *parts)
 
 
 def count_picture(name: str, outcomes: Outcomes) -> Markup:

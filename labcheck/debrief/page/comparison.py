@@ -184,7 +184,7 @@ def success(history: History) -> Markup:
             el("figure", {"class": "half"}, failure_picture("cusum", chart)) if chart.tries else Markup("")
         )
         parts += [figure, *(el("p", None, line) for line in chart_words(chart))]
-    return el("section", None, *parts, _published(history.present.technique))
+    return el("section", None, *parts, published(history.present.technique))
 
 
 def _result(answer: str, value: str) -> str:
@@ -199,7 +199,7 @@ def _outcomes(name: str, found: Outcomes) -> Markup:
     return said + el("figure", {"class": "half"}, count_picture(name, found))
 
 
-def _published(technique: str) -> Markup:
+def published(technique: str) -> Markup:
     """Published series of the technique, as context: never a target, never beside a bare percentage."""
     chosen = TECHNIQUES.get(technique)
     counts = [

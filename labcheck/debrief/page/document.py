@@ -6,7 +6,7 @@ from labcheck.caselog.case import Case
 from labcheck.debrief.history import History, alone
 from labcheck.debrief.notes import Debriefing
 from labcheck.debrief.page import comparison, sections
-from labcheck.debrief.page.markup import el, text
+from labcheck.debrief.page.markup import Markup, el, text
 from labcheck.debrief.page.style import CSS, policy
 from labcheck.debrief.summary import summarise
 
@@ -35,11 +35,15 @@ def page(
         sections.foot(case, head, count),
     )
     reality = ", REHEARSAL" if case.rehearsal else ""
-    title = text(f"Debrief {case.key}{reality}")
+    return shell(f"Debrief {case.key}{reality}", body)
+
+
+def shell(title: str, body: Markup) -> bytes:
+    """A whole file around a body: its own style, and nothing from anywhere."""
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{policy()}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta name="referrer" content="no-referrer">\n'
-        f"<title>{title.html}</title>\n<style>{CSS}</style>\n</head>\n<body>\n{body.html}\n</body>\n</html>\n"
+        f"<title>{text(title).html}</title>\n<style>{CSS}</style>\n</head>\n<body>\n{body.html}\n</body>\n</html>\n"
     ).encode()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from html import escape
 
 _TAGS = (
-    "h1 h2 h3 p div section header footer main table caption thead tbody tr th td ul li span strong br "
+    "h1 h2 h3 h4 p div section header footer main table caption thead tbody tr th td ul li span strong br "
     "svg g rect line path polyline polygon circle text tspan title desc defs pattern figure figcaption"
 )
 TAGS = frozenset(_TAGS.split())
@@ -22,6 +22,7 @@ _ATTRIBUTES = (
 )
 ATTRIBUTES = frozenset(_ATTRIBUTES.split())
 EMPTY = frozenset({"br"})
+GLUE = "\N{NO-BREAK SPACE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +43,8 @@ def shown(text: str) -> str:
 
 
 def text(data: str) -> Markup:
-    """Data as text."""
-    return Markup(escape(shown(data), quote=True))
+    """Data as text; a per cent sign stays with its number."""
+    return Markup(escape(shown(data), quote=True).replace(" %", f"{GLUE}%"))
 
 
 def el(tag: str, attributes: Mapping[str, object] | None = None, *children: Markup | str) -> Markup:

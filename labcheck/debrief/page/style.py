@@ -32,6 +32,8 @@ h1 {{ font-size: 19pt; margin: 0 0 1mm; letter-spacing: .02em; }}
 h2 {{ font-size: 13pt; margin: 8mm 0 2mm; padding-top: 1.5mm; border-top: 2px solid {INK};
   break-after: avoid; }}
 h3 {{ font-size: 10.5pt; margin: 4mm 0 1mm; break-after: avoid; }}
+.part {{ font-size: 12pt; margin-top: 6mm; padding-top: 1mm; border-top: 1px solid {LINE}; }}
+h4 {{ font-size: 10.5pt; font-weight: 700; margin: 2mm 0 1mm; break-after: avoid; }}
 p {{ margin: 0 0 2mm; max-width: 190mm; }}
 .rehearsal {{ display: inline-block; background: {INK}; color: {PAPER}; padding: 1mm 4mm; font-weight: 700;
   print-color-adjust: exact; -webkit-print-color-adjust: exact; }}
@@ -47,6 +49,7 @@ tbody th {{ white-space: nowrap; }}
 .wrap tbody th {{ white-space: normal; width: 26%; }}
 .time {{ white-space: nowrap; }}
 .long th, .long td {{ padding-top: .3mm; padding-bottom: .3mm; font-size: 90%; }}
+.dense th, .dense td {{ font-size: 78%; padding-right: 1.5mm; }}
 .half {{ max-width: 120mm; }}
 .together {{ break-inside: avoid; }}
 tr {{ break-inside: avoid; }}

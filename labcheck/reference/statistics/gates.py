@@ -110,6 +110,13 @@ def success(count: int, n: int) -> Success | Reason:
     return Success(count, n, interval if n >= RATE_INTERVAL_FROM else None)
 
 
+def exact_success(count: int, n: int) -> proportions.Interval | Reason:
+    """The exact interval of a success count, from as many cases on as the Wilson one."""
+    if n < RATE_INTERVAL_FROM:
+        return Reason(f"no interval below {RATE_INTERVAL_FROM} cases")
+    return proportions.clopper_pearson(count, n)
+
+
 def trend(minutes: Sequence[float]) -> Trend | Reason:
     """A run chart from eight cases; limits on log-minutes, provisional from twelve and firm from twenty."""
     checked = quantiles.finite_sorted(minutes) if minutes else []
@@ -157,17 +164,18 @@ def learning(
 
 def times_compared(first: Sequence[float], second: Sequence[float]) -> ranks.Shift | Reason:
     """The shift between two groups of times with its exact interval; four or more in each."""
-    doubt = _arms_doubt(len(first), len(second))
+    doubt = arms_doubt(len(first), len(second))
     return doubt or ranks.hodges_lehmann(first, second)
 
 
 def counts_compared(count_a: int, n_a: int, count_b: int, n_b: int) -> proportions.Interval | Reason:
     """The difference of two success proportions with its interval; four or more in each."""
-    doubt = _arms_doubt(n_a, n_b)
+    doubt = arms_doubt(n_a, n_b)
     return doubt or proportions.newcombe_difference(count_a, n_a, count_b, n_b)
 
 
-def _arms_doubt(n_a: int, n_b: int) -> Reason | None:
+def arms_doubt(n_a: int, n_b: int) -> Reason | None:
+    """Why two groups of so many cases are not compared, or None."""
     if min(n_a, n_b) < ARM_FROM:
         return Reason(f"{n_a} against {n_b} cases: each group needs {ARM_FROM} before they are compared")
     return None
