@@ -176,7 +176,7 @@ def test_flow_of_one_ostium_is_the_answer_of_its_own_step() -> None:
         ({"reading": "flow", "ostium": "left"}, "say one of normal, slow"),
         ({"reading": "flow", "ostium": "left", "choice": "odd"}, "'odd' is none of normal, slow"),
         ({"reading": "flow", "ostium": "left", "choice": "slow", "value": Decimal(1)}, "a finding, not a number"),
-        ({"reading": "flow", "ostium": "left", "choice": "slow", "judged_by": "echo"}, "not judged by 'echo': use angio"),
+        ({"reading": "flow", "ostium": "left", "choice": "slow", "judged_by": "echo"}, "by 'echo': use angio"),
         ({"reading": "act", "value": Decimal(274), "judged_by": "angio"}, "not judged by 'angio': use nothing"),
         ({"reading": "act", "value": Decimal(274), "judge": "passer_by"}, "'passer_by' is no role here: use nurse"),
     ],

@@ -35,7 +35,8 @@ def test_an_attempt_names_the_visit_it_was_tried_in_and_none_that_is_not_its_own
     visit = driver.case.visit
     own = driver.do("attempt.open")[0]
     driver.do("attempt.close", outcome="failed")
-    assert visit is not None and own.what.opened == visit.seq
+    assert visit is not None
+    assert own.what.opened == visit.seq
     driver.do("stage.open", stage="position", reason="test")
     elsewhere = driver.at(9).do("attempt.close", stage="cross", cusp="left", outcome="crossed", claim=late(1))
     assert elsewhere[0].what.opened is None

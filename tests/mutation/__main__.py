@@ -30,12 +30,13 @@ def main() -> None:
     asked.add_argument("--sample", default="0", help="mutants per file, 0 for all")
     asked.add_argument("--seed", default="1")
     asked.add_argument("--longest", default="1.0", help="seconds (traced) of the longest test that is asked")
+    asked.add_argument("--budget", default="30.0", help="seconds (traced) of tests asked about one mutant")
     asked.add_argument("--part", choices=("inside", "outside", "both"), default="both", help="of functions")
     chosen = asked.parse_args()
     with tempfile.TemporaryDirectory() as temporary:
         copy = Path(temporary) / "copy"
         _copy_to(copy)
-        options = [f"--{name}={getattr(chosen, name)}" for name in ("sample", "seed", "longest", "part")]
+        options = [f"--{name}={getattr(chosen, name)}" for name in ("sample", "seed", "longest", "budget", "part")]
         command = [sys.executable, "-m", "tests.mutation.trial", *chosen.files, *options, "--tests", *chosen.tests]
         told = copy / "trials.jsonl"
         told.touch()

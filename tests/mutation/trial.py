@@ -11,6 +11,7 @@ import argparse
 import gc
 import importlib.abc
 import importlib.util
+import itertools
 import json
 import os
 import random
@@ -78,6 +79,16 @@ class Failing:
         if report.failed:
             self.first = self.first or report.nodeid
             self.all.append(report.nodeid)
+
+
+class Chosen:
+    """A plugin: only these tests, in this order. Naming each to pytest would collect its file once for each."""
+
+    def __init__(self, tests: list[str]) -> None:
+        self.place = {name: n for n, name in enumerate(tests)}
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        items[:] = sorted((i for i in items if i.nodeid in self.place), key=lambda i: self.place[i.nodeid])
 
 
 class _InPlace(importlib.abc.MetaPathFinder):
@@ -170,7 +181,8 @@ def _known(kept: Path, files: list[Path], tests: list[str]) -> dict[str, Any]:
 
 def _judge(tests: list[str]) -> dict[str, Any]:
     failing = Failing()
-    status = pytest.main([*PLAIN, "-x", *tests], plugins=[failing])
+    files = sorted({name.partition("::")[0] for name in tests})
+    status = pytest.main([*PLAIN, "-x", *files], plugins=[failing, Chosen(tests)])
     return {"status": int(status), "by": failing.first}
 
 
@@ -197,7 +209,7 @@ def _try_inside(path: Path, mutant: Mutant, tests: list[str], limit_s: float) ->
     return forked(work, limit_s)
 
 
-def _covering(known: dict[str, Any], path: Path, mutant: Mutant, longest_s: float) -> list[str]:
+def _covering(known: dict[str, Any], path: Path, mutant: Mutant, longest_s: float, budget_s: float) -> list[str]:
     """The tests that run the mutant's line, the quickest first; outside functions, those that run any of the file."""
     by_line = known["lines"][str(path)]
     if mutant.inside:
@@ -205,7 +217,9 @@ def _covering(known: dict[str, Any], path: Path, mutant: Mutant, longest_s: floa
     else:
         tests = {t for some in by_line.values() for t in some}
     seconds = known["seconds"]
-    return sorted((t for t in tests if seconds.get(t, longest_s + 1) <= longest_s), key=lambda t: (seconds[t], t))
+    quick = sorted((t for t in tests if seconds.get(t, longest_s + 1) <= longest_s), key=lambda t: (seconds[t], t))
+    spent = list(itertools.accumulate(seconds[t] for t in quick))
+    return [t for t, so_far in zip(quick, spent, strict=True) if so_far <= budget_s]
 
 
 def _verdict(answer: Any) -> tuple[str, str]:
@@ -224,6 +238,7 @@ def main() -> None:
     asked.add_argument("--sample", type=int, default=0)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--longest", type=float, default=1.0)
+    asked.add_argument("--budget", type=float, default=30.0)
     asked.add_argument("--part", choices=("inside", "outside", "both"), default="both")
     asked.add_argument("--known", default="known.json")
     asked.add_argument("--only", nargs="*", default=[])
@@ -240,17 +255,20 @@ def main() -> None:
         if chosen.only:
             found = [m for m in found if f"{path.name}:{m.number}" in chosen.only]
         trials += [(path, m) for m in sorted(found, key=lambda m: m.number)]
+    limits = (chosen.longest, chosen.budget)
     for path, mutant in [t for t in trials if not t[1].inside and chosen.part != "inside"]:
-        _report(path, mutant, known, chosen.longest, _try_outside)
+        _report(path, mutant, known, limits, _try_outside)
     if chosen.part == "outside":
         return
     pytest.main([*PLAIN, "--collect-only", "-qq", *chosen.tests])
     for path, mutant in [t for t in trials if t[1].inside]:
-        _report(path, mutant, known, chosen.longest, _try_inside)
+        _report(path, mutant, known, limits, _try_inside)
 
 
-def _report(path: Path, mutant: Mutant, known: dict[str, Any], longest_s: float, attempt: Callable[..., Any]) -> None:
-    tests = _covering(known, path, mutant, longest_s)
+def _report(
+    path: Path, mutant: Mutant, known: dict[str, Any], limits: tuple[float, float], attempt: Callable[..., Any]
+) -> None:
+    tests = _covering(known, path, mutant, *limits)
     if tests:
         planned = sum(known["seconds"][t] for t in tests)
         verdict, by = _verdict(attempt(path, mutant, tests, 20 + 10 * planned))
