@@ -112,7 +112,7 @@ def back_and_late_as(n: Nurse, attempt: int) -> None:
     n.open("s", "STAGES")
     n.choose("BACK to Guide and snare")
     n.sees("visit 2")
-    n.sees("in visit 1")  # the killer steps are asked again
+    n.sees("again: Snare open")  # the killer steps are asked anew
     n.done("Snare open", "Front view: guide", "Side view: guide")
     n.terminal.pump(2.5)
     said = an_instant_ago(n)

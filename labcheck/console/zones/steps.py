@@ -83,7 +83,9 @@ def _lines(line: StepLine, width: int, most: int, plain: bool) -> list[tuple[str
 
     The right part gives way where the step itself would be cut for it.
     """
-    say, right = inert(line.step.say, plain), inert(_answer(line), plain)
+    # Asked again in this visit: the words say so even where the earlier answer has no room.
+    asked = f"again: {line.step.say}" if line.anew else line.step.say
+    say, right = inert(asked, plain), inert(_answer(line), plain)
     right = f"  {right} " if right else ""
     full = width - 2 - WORD
     narrow = full - cells(right) - 1
