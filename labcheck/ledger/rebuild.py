@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import closing, suppress
@@ -38,7 +39,7 @@ def rebuild(old: Path, new: Path, checklists: Sequence[bytes] = ()) -> list[Rebu
 
     Of each case the longest run of entries that proves itself is taken, from the database or the mirror. A case
     whose two copies disagree is taken from the one that goes further, and said so. ``checklists``: texts to look
-    for where the database no longer has them (their digest decides). Raises ``LedgerError``.
+    for where the database no longer has them (their digest decides). Raises ``LedgerError``; then nothing is left.
     """
     if new.exists() and any(new.iterdir()):
         raise UnsafePlace(f"{new}: not empty; rebuild into a new folder, then use that one with --ledger")
@@ -48,10 +49,27 @@ def rebuild(old: Path, new: Path, checklists: Sequence[bytes] = ()) -> list[Rebu
     cases = sorted(stored.keys() | mirror.cases())
     if not cases:
         raise UnsafePlace(f"{old}: no case is left here, neither in a database nor in mirrors")
-    with closing(open_ledger(new)) as ledger:
-        return [
-            _take(ledger, case, stored.get(case, []), _from_mirror(mirror, case), texts) for case in cases
-        ]
+    there = new.exists()
+    try:
+        with closing(open_ledger(new)) as ledger:
+            return [
+                _take(ledger, case, stored.get(case, []), _from_mirror(mirror, case), texts) for case in cases
+            ]
+    except BaseException:
+        _leave_nothing(new, there)
+        raise
+
+
+def _leave_nothing(new: Path, there: bool) -> None:
+    """A ledger with some of the cases would pass for a whole one. The folder was empty, so all in it is ours."""
+    for made in list(new.iterdir()) if new.is_dir() and not new.is_symlink() else ():
+        if made.is_dir():
+            shutil.rmtree(made, ignore_errors=True)
+        else:
+            made.unlink(missing_ok=True)
+    if not there:
+        with suppress(OSError):
+            new.rmdir()
 
 
 def _take(
