@@ -74,7 +74,13 @@ class Player:
         )
         self.tick(session.send)
         console.show_case(session)
-        console.play(STEP_S, lambda: self.tick(session.send))
+
+        def press(intent: Intent, stamp: Stamp) -> None:
+            # As before a key press: what an earlier press was answered does not stay on the screen.
+            console.say_here("")
+            session.send(intent, stamp)
+
+        console.play(STEP_S, lambda: self.tick(press))
 
     def load(self, case_key: str, checklist_digest: str) -> None:
         """Make the cues for a case of that key."""

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import Future
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -129,3 +132,24 @@ def test_a_gap_of_a_day_is_passed_over() -> None:
     clock.step(10 * 60 * 1_000_000)
     player.tick(sent)
     assert not player.playing
+
+
+def test_what_an_earlier_press_was_answered_is_cleared_before_the_next_one_of_the_script(script: Script) -> None:
+    clock = ScriptClock(script, pace=0)
+    player = Player(script, CHECKLIST, TEXT, clock)
+    done: list[str] = []  # what was done to the line of answers
+    ticks: list[Callable[[], int]] = []
+    console = SimpleNamespace(
+        ledger=SimpleNamespace(keep_checklist=digest, has=lambda _: False),
+        bench=SimpleNamespace(
+            writer=SimpleNamespace(submit=lambda *_: Future()), deliver=lambda call: call()
+        ),
+        show_case=lambda _: None,
+        play=lambda _, tick: ticks.append(tick),
+        say_here=lambda words: done.append(f"answer {words!r}"),
+    )
+    player.begin(console)  # type: ignore[arg-type]
+    assert not done
+    clock.step(30_000_000)
+    assert ticks[0]() == 1
+    assert done == ["answer ''"]
