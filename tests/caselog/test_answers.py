@@ -9,7 +9,7 @@ import pytest
 
 from labcheck.caselog.corrections import in_own_form, with_field
 from labcheck.caselog.events import DoseGiven, ReadingTaken
-from labcheck.checklist.model import Checklist, Step
+from labcheck.checklist.model import Checklist, Reading, Step
 from tests.caselog.driving import Driver, small
 
 
@@ -248,6 +248,46 @@ def test_a_device_and_a_note_stand_on_the_cusp_of_the_open_stage() -> None:
     driver.do("device.use", device="snare", action="placed")
     assert [d.what.cusp for d in driver.case.devices] == [None, "right"]
     assert driver.do("note.write", text="x")[0].what.cusp == "right"
+
+
+def test_a_reading_of_a_cusp_is_of_the_one_worked_on_unless_another_is_named() -> None:
+    whole = small()
+    gap = Reading.model_validate({"id": "gap", "title": "Gap", "unit": "mm", "per": "cusp"}, strict=False)
+    driver = in_access("left", "right", checklist=whole.model_copy(update={"reading": (*whole.reading, gap)}))
+    driver.do("reading.take", reading="gap", value=Decimal(4))
+    driver.do("reading.take", reading="gap", value=Decimal(4), cusp="right")
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    assert [r.what.cusp for r in driver.case.readings] == ["left", "right", None]
+    for cusp in ("left", "right"):
+        driver.do("cusp.abandon", cusp=cusp, reason="calcium")
+    assert "Gap: say which cusp" in driver.refused("reading.take", reading="gap", value=Decimal(4)).reason
+
+
+def test_of_two_samples_on_their_way_the_later_one_has_the_result_and_the_earlier_one_stays_open() -> None:
+    driver = in_access()
+    for _ in range(2):
+        driver.do("sample.send", reading="act")
+    taken = driver.do("reading.take", reading="act", value=Decimal(274))[0]
+    assert [s.answered for s in driver.case.samples] == [None, taken.seq]
+
+
+def test_a_reading_answers_only_a_step_that_asks_for_that_reading() -> None:
+    driver = in_access()
+    assert [e.kind for e in driver.do("reading.take", reading="kap", value=Decimal(20))] == ["reading.taken"]
+
+
+def test_a_step_that_names_no_ostium_is_answered_by_a_finding_of_either() -> None:
+    driver = asking(kind="reading", reading="flow")
+    driver.do("reading.take", reading="flow", choice="slow", ostium="right")
+    assert answered(driver, "access", "more").value == "slow"
+
+
+def test_a_reading_in_a_second_visit_does_not_answer_again_what_still_stands() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    driver.do("stage.open", stage="position")
+    driver.do("stage.open", stage="access")
+    assert [e.kind for e in driver.do("reading.take", reading="act", value=Decimal(301))] == ["reading.taken"]
 
 
 def test_an_amendment_carries_a_field_in_the_form_it_is_written_in() -> None:

@@ -10,6 +10,7 @@ import pytest
 from labcheck.caselog.corrections import moved
 from labcheck.caselog.deciding.closing import REACTION_US
 from labcheck.caselog.deciding.moments import HELD_US, before
+from labcheck.caselog.folding import begin
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.stamps import Moment, shifted, span
 from tests.caselog.driving import BOOT, START_US, Driver
@@ -173,3 +174,21 @@ def test_a_takeover_raises_the_epoch_by_one_and_what_follows_carries_it() -> Non
     assert driver.case.epoch == 2
     driver.do("undo")
     assert driver.case.epoch == 2
+
+
+@pytest.mark.parametrize(("zone", "kept"), [("Test/Paper", "Test/Paper"), (None, "")])
+def test_a_claim_in_another_zone_is_kept_in_it_and_a_zone_nobody_named_is_not_invented(
+    zone: str | None, kept: str
+) -> None:
+    claim = Claim(wall_us=START_US + MIN, transcribed=True, off_s=-18000, tz=zone)
+    happened = at(5).do("note.write", text="from paper", claim=claim)[0].happened
+    assert (happened.off_s, happened.tz, happened.boot_id) == (-18000, kept, None)
+
+
+def test_the_opening_itself_may_be_entered_late() -> None:
+    driver = Driver()
+    driver.case = begin(driver.case.key, driver.checklist)
+    plan = driver.events[0].what.plan
+    claim = Claim(ago_us=MIN)
+    opening = driver.at(5).do("case.open", plan=plan, checklist_digest="0" * 64, claim=claim)[0]
+    assert (opening.mode, driver.case.opened) == ("late", moment(4 * MIN, BOOT_AT_START + 4 * MIN))

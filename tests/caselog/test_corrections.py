@@ -180,7 +180,8 @@ def test_nothing_is_amended_to_begin_after_it_ended(kind: str) -> None:
     elif kind == "run":
         begun = {"seq": driver.do("run.start", run="cpr")[0].seq, "end": ("run.stop", {"run": "cpr"})}
     else:
-        begun = {"seq": driver.do("bailout.open", bailout="coronary")[0].seq, "end": ("bailout.close", {"outcome": "lost"})}
+        rescue = driver.do("bailout.open", bailout="coronary")[0]
+        begun = {"seq": rescue.seq, "end": ("bailout.close", {"outcome": "lost"})}
     end = driver.at(8).do(begun["end"][0], **begun["end"][1])[0]
     driver.at(12)
     just_after = str(end.happened.wall_us + 1)
@@ -214,6 +215,13 @@ def test_an_amount_said_later_does_not_make_a_step_that_was_only_done_a_value() 
     assert (answer.answer, answer.value) == ("done", None)
 
 
+def test_the_time_of_a_step_that_was_only_done_follows_its_dose() -> None:
+    driver = in_access()
+    dose = driver.at(2).do("dose.give", drug="heparin")[0]
+    driver.do("event.amend", target=dose.seq, field="happened", value=str(START_US + MIN), reason="misheard")
+    assert driver.case.answers["access", None, "heparin"].at.wall_us == START_US + MIN
+
+
 def test_a_stage_called_on_the_wrong_cusp_moves_with_what_was_done_in_it() -> None:
     driver = in_access("left", "right")
     driver.do("stage.open", stage="position", cusp="right")
@@ -226,9 +234,11 @@ def test_a_stage_called_on_the_wrong_cusp_moves_with_what_was_done_in_it() -> No
     visit = driver.case.visit
     assert visit is not None
     driver.do("attempt.open")
+    driver.do("mark.set")
     driver.do("fault.note", fault="generator")
     driver.do("cusp.move", cusp="right", target=visit.seq)
     case = driver.case
+    assert [case.counts(m.seq) for m in case.marks] == [True], "it names nothing that moved"
     assert [(v.stage, v.cusp, v.number) for v in case.visits[-2:]] == [("position", "left", 1), ("cross", "right", 2)]
     assert [(a.cusp, a.number) for a in case.attempts] == [("right", 1), ("right", 2)]
     assert case.event(case.attempts[1].seq).what.opened == case.visits[-1].seq  # type: ignore[union-attr]
