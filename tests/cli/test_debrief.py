@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 
 from labcheck.cli import main
 from labcheck.debrief import kept
+from tests.bench.debriefing import fill
 from tests.debrief.cases import key, put
 from tests.debrief.reading_pages import read, words
 
@@ -201,3 +203,65 @@ def test_a_record_copied_from_paper_has_a_page(
     said(capsys, 0, "debrief", made.partition(":")[0], "--html", page, "--ledger", ledger)
     assert read(page.read_bytes()).elements
     assert "wall only" in words(page.read_bytes())
+
+
+def real(folder: Path, how_many: int) -> list[str]:
+    """Real cases in a ledger, three days apart: a shipped rehearsal's events as those of cases."""
+    fill(folder, how_many, 0)
+    return [key(number) for number in range(how_many)]
+
+
+def test_a_series_has_a_page_of_its_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ledger, page = tmp_path / "ledger", tmp_path / "out" / "series.html"
+    keys = real(ledger, 3)
+    capsys.readouterr()
+    put(ledger, "left-cusp-surgical", "RRRR-RR")
+    assert str(page) in said(capsys, 0, "debrief", "--series", "--html", page, "--ledger", ledger)
+    first = page.read_bytes()
+    text = words(first)
+    assert all(one in text for one in keys)
+    assert "RRRR-RR" not in text
+    assert "acceptable p0 5 in 100 leaflets" in text
+    (ledger / kept.NAME).unlink()
+    said(capsys, 0, "debrief", "--series", "--html", page, "--ledger", ledger)
+    assert page.read_bytes() == first
+    said(capsys, 0, "debrief", "--series", *keys[:2], "--html", page, "--ledger", ledger)
+    assert keys[2] not in words(page.read_bytes())
+
+
+def test_two_sets_are_told_apart_in_lines_and_on_a_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ledger, page = tmp_path / "ledger", tmp_path / "sets.html"
+    real(ledger, 3)
+    capsys.readouterr()
+    day = re.findall(r"\d{4}-\d{2}-\d{2}", said(capsys, 0, "debrief", "--series", "--ledger", ledger))[1]
+    out = said(capsys, 0, "debrief", "--series", "--apart-by", day, "--ledger", ledger)
+    assert f"A: before {day}, n=2" in out
+    assert f"B: from {day} on, n=1" in out
+    said(capsys, 0, "debrief", "--series", "--apart-by", day, "--html", page, "--ledger", ledger)
+    assert "1 against 2 cases: each group needs 4" in words(page.read_bytes())
+
+
+@pytest.mark.parametrize(
+    ("typed", "err"),
+    [
+        (("--series", "--rehearsals", "--html", "x.html"), "they would pass for cases"),
+        (("--series", "--rehearsals", "--apart-by", "revision"), "they would pass for cases"),
+        (("--series", "--apart-by", "nurse"), "tells no cases apart"),
+        (("--series", "--owner", "nurse"), "--series goes with"),
+        (("--apart-by", "revision"), "--apart-by belongs to --series"),
+    ],
+)
+def test_what_does_not_go_together_is_refused_in_one_line(
+    typed: tuple[str, ...],
+    err: str,
+    ledger: Path,
+    keys: list[str],
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert err in said(capsys, 2, "debrief", *typed, "--ledger", ledger)
+    assert not (tmp_path / "x.html").exists()

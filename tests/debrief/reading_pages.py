@@ -91,3 +91,13 @@ def overlaps(svg: ET.Element) -> list[tuple[str, str]]:
         if min(a.right, b.right) - max(a.left, b.left) > 0.01
         and min(a.bottom, b.bottom) - max(a.top, b.top) > 0.01
     ]
+
+
+def outside(svg: ET.Element) -> list[Box]:
+    """Texts that a broad font would take over the edge of the drawing."""
+    width, height = map(float, svg.attrib["viewBox"].split()[2:])
+    return [
+        box
+        for box in boxes(svg)
+        if box.left < -0.01 or box.right > width + 0.01 or box.top < -0.01 or box.bottom > height + 0.01
+    ]

@@ -62,18 +62,43 @@ def test_what_cannot_be_compared_is_left_out_and_counted(change: dict[str, objec
     assert found.left_out == ((why, 1),)
 
 
-@pytest.mark.parametrize(
-    "change", [{"technique": "mechanical_splitter"}, {"cusps": ("left", "right")}, {"rehearsal": True}]
-)
+WRONG: list[tuple[dict[str, object], str]] = [
+    ({"technique": "mechanical_splitter"}, "another technique"),
+    ({"cusps": ("left", "right")}, "another number of cusps"),
+    ({"revision": "2", "digest": "f" * 64}, "another revision of the checklist (2, not joined)"),
+    ({"digest": "f" * 64}, "another text of checklist revision 1, not joined"),
+    ({"checklist": "local"}, "another checklist"),
+    ({"rehearsal": True}, "a rehearsal"),
+    ({"sealed": False}, "not sealed"),
+]
+
+
+@pytest.mark.parametrize(("change", "why"), WRONG)
+@pytest.mark.parametrize("place", [0, 3, 5])
 def test_a_mixed_history_that_was_asked_for_is_refused_with_the_case_and_the_reason(
-    change: dict[str, object],
+    change: dict[str, object], why: str, place: int
 ) -> None:
     cases = earlier()
-    cases[3] = replace(cases[3], **change)  # type: ignore[arg-type]
+    cases[place] = replace(cases[place], **change)  # type: ignore[arg-type]
     found = given_history(present(), cases)
     assert isinstance(found, Reason)
-    assert cases[3].case in found.text
+    assert cases[place].case in found.text
+    assert why in found.text
     assert "leave it out" in found.text
+
+
+@pytest.mark.parametrize(("change", "why"), WRONG)
+def test_a_mixed_series_is_refused_with_both_cases_and_the_reason(
+    change: dict[str, object], why: str
+) -> None:
+    cases = earlier()
+    cases[2] = replace(cases[2], **change)  # type: ignore[arg-type]
+    found = series(cases)
+    assert isinstance(found, Reason)
+    assert cases[2].case in found.text
+    assert why in found.text
+    assert "look at them apart" in found.text
+    assert not isinstance(series(earlier()), Reason)
 
 
 def test_the_present_case_in_a_history_that_was_asked_for_is_refused() -> None:

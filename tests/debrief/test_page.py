@@ -22,7 +22,7 @@ from labcheck.debrief.page.document import page
 from labcheck.debrief.page.markup import ATTRIBUTES, TAGS, el
 from tests.caselog.driving import Driver
 from tests.debrief.cases import HEAD, ONE, TWO, dense, history_like, played, summary
-from tests.debrief.reading_pages import drawings, overlaps, read, words
+from tests.debrief.reading_pages import drawings, outside, overlaps, read, words
 
 AGREED = Agreed(
     rates=(
@@ -162,6 +162,7 @@ def test_the_same_log_gives_the_same_bytes(name: str) -> None:
 def test_no_words_overlap_in_any_drawing_of_a_rehearsal(name: str) -> None:
     for svg in drawings(made(played(name), 26)):
         assert overlaps(svg) == []
+        assert outside(svg) == []
 
 
 def test_no_words_overlap_in_a_case_of_forty_events_in_three_minutes() -> None:
@@ -174,6 +175,7 @@ def test_no_words_overlap_in_a_case_of_forty_events_in_three_minutes() -> None:
     assert len([svg for svg in found if "Detail" in (svg[0].text or "")]) == 1
     for svg in found:
         assert overlaps(svg) == []
+        assert outside(svg) == []
 
 
 def test_every_entry_that_is_drawn_as_a_mark_is_drawn_with_its_label_exactly_once() -> None:

@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from labcheck.debrief.history import own_history
+from labcheck.debrief.history import grouped, own_history
 from labcheck.debrief.page import document, style
 from labcheck.debrief.page.document import page
+from labcheck.debrief.page.series_page import series_page
 from tests.debrief.cases import HEAD, ONE, TWO, dense, history_like, played, summary
+from tests.debrief.series_of import AGREED, small, varied
 
 BROWSER = next(
     (found for name in ("chromium", "chromium-browser", "google-chrome") if (found := shutil.which(name))),
@@ -43,18 +46,26 @@ def browsed(folder: Path, *flags: str) -> str:
     return subprocess.run(command, check=True, capture_output=True, timeout=120, text=True).stdout
 
 
+def written(name: str) -> bytes:
+    """The page of a case with its history, or that of two series."""
+    if name == "series":
+        groups, left = grouped([*varied(44), *(replace(c, case=f"J{c.case[1:]}") for c in small(6))], AGREED)
+        return series_page(groups, AGREED, left)
+    case = dense() if name == "dense" else played(name)
+    own = summary(case)
+    beside = own_history(own, history_like(own, 14, (1,)), rehearsals=case.rehearsal)
+    return page(case, HEAD, len(case.log), beside)
+
+
 @pytest.mark.parametrize("paper", sorted(PAPERS))
-@pytest.mark.parametrize("name", [ONE, TWO, "dense"])
+@pytest.mark.parametrize("name", [ONE, TWO, "dense", "series"])
 def test_the_page_prints_on_that_paper(
     name: str, paper: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sized = style.CSS.replace("@page {", f"@page {{ size: {paper};")
     monkeypatch.setattr(style, "CSS", sized)
     monkeypatch.setattr(document, "CSS", sized)
-    case = dense() if name == "dense" else played(name)
-    own = summary(case)
-    beside = own_history(own, history_like(own, 14, (1,)), rehearsals=case.rehearsal)
-    (tmp_path / "page.html").write_bytes(page(case, HEAD, len(case.log), beside))
+    (tmp_path / "page.html").write_bytes(written(name))
     browsed(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={tmp_path / 'page.pdf'}")
     printed = (tmp_path / "page.pdf").read_bytes()
     sheets = [

@@ -18,7 +18,7 @@ from labcheck.debrief.page.style import INK, LINE, PAPER
 from labcheck.debrief.summary import Summary
 
 WIDTH, HEIGHT = 520.0, 192.0
-LEFT, RIGHT, TOP, BOTTOM = 10.0, 388.0, 22.0, 158.0
+LEFT, RIGHT, TOP, BOTTOM = 10.0, 368.0, 22.0, 158.0
 SIZE = 15.0
 SOLID, DASHED = "none", "6 3"
 MOST_DRAWN = 60
