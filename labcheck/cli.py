@@ -65,6 +65,15 @@ def parser() -> argparse.ArgumentParser:
     command("keys", "print the key card")
     command("doctor", "say what could go wrong on this machine")
     _export(command("export", "write cases out in one or more formats, or check files that were"))
+    events = command("events", "write every entry as it is stored to one CSV, proved on the way")
+    events.add_argument("--to", type=Path, required=True, metavar="DIR")
+    events.add_argument(
+        "--profile",
+        choices=("hospital",),
+        required=True,
+        help="always to be named: the rows hold times, free text and case keys",
+    )
+    events.add_argument("--rehearsals", action="store_true", help="the rehearsals instead of the real cases")
     _debrief(command("debrief", "look back on a case, or on a series of cases"))
     actions = command("actions", "what the debriefs agreed to change: the open ones, by role")
     actions.add_argument("--all", action="store_true", help="the closed ones too")

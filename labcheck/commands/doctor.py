@@ -62,8 +62,8 @@ def sqlite_finding(release: tuple[int, ...]) -> Finding:
     if wal_reset_mended(release):
         return Finding("good", "SQLite", f"{shown}, with the write-ahead log's reset race mended")
     text = (
-        f"{shown} has the write-ahead log's reset race (mended in 3.51.3); labcheck keeps one connection "
-        "for writing, where it cannot happen; do not open a live ledger with other programs"
+        f"{shown} has the write-ahead log's reset race (mended in 3.51.3); labcheck lets one connection at a "
+        "time write, where it cannot happen; do not open a live ledger with other programs"
     )
     return Finding("look", "SQLite", text)
 

@@ -8,7 +8,7 @@ from labcheck.commands.files import read_bytes
 from labcheck.commands.output import CommandError, say
 from labcheck.commands.place import ledger_folder
 from labcheck.ledger.errors import LedgerError
-from labcheck.ledger.rebuild import rebuild
+from labcheck.ledger.rebuild import beside, rebuild
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -22,5 +22,7 @@ def run(chosen: argparse.Namespace) -> int:
         helped = f", {case.from_mirror} of them from the mirror" if case.from_mirror else ""
         note = f"; {case.note}" if case.note else ""
         say(f"{case.case}: {case.entries} entries{helped}{note}")
+    for path in beside(chosen.to):
+        say(f"{path.name}: taken over as it was")
     say(f"{chosen.to}: {len(made)} cases; use it with --ledger, and keep the old folder")
     return 1 if any(case.note for case in made) else 0

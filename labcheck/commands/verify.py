@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 from contextlib import closing
 from pathlib import Path
 
@@ -11,7 +10,8 @@ from labcheck.commands.ledgers import as_keys
 from labcheck.commands.output import CommandError, complain, say
 from labcheck.commands.place import ledger_folder
 from labcheck.ledger.checking import Fault
-from labcheck.ledger.errors import LedgerError
+from labcheck.ledger.errors import Damaged, LedgerError
+from labcheck.ledger.proving import cores
 from labcheck.ledger.store import FileLedger, open_ledger
 from labcheck.ledger.verify import verify
 
@@ -25,24 +25,35 @@ def run(chosen: argparse.Namespace) -> int:
     source: Path = chosen.file if chosen.file is not None else ledger_folder(chosen)
     try:
         faults = _faults(source, keys, heads)
-        if faults:
-            for fault in faults:
-                complain(str(fault))
-            return 1
-        if source.is_dir():
+        for fault in faults:
+            complain(str(fault))
+        if not faults and source.is_dir():
             _say_heads(source, keys)
-        else:
+        elif not faults:
             say(f"{source}: proved")
+        sound = _notes_sound(source) if source.is_dir() else True
     except LedgerError as fault_of_use:
         raise CommandError(str(fault_of_use)) from None
-    return 0
+    return 1 if faults or not sound else 0
+
+
+def _notes_sound(folder: Path) -> bool:
+    """The debrief notes have a trail of their own, beside the log: proved apart from it, and said apart."""
+    from labcheck.debrief.notebook import NAME, read_notes
+
+    try:
+        notes = read_notes(folder)
+    except Damaged as damaged:
+        complain(f"debrief notes: {damaged}")
+        return False
+    if notes:
+        say(f"{folder / NAME}: {len(notes)} debrief notes, their own trail proved")
+    return True
 
 
 def _faults(source: Path, keys: tuple[str, ...], heads: dict[str, str]) -> list[Fault]:
     if not keys:
-        return verify(
-            source, processes=len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1
-        )
+        return verify(source, processes=cores())
     return [fault for key in dict.fromkeys(keys) for fault in verify(source, key, heads)]
 
 

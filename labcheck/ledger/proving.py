@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
 from itertools import groupby
@@ -18,6 +19,7 @@ from labcheck.ledger.chain import same_head
 from labcheck.ledger.checking import Fault, Walk, as_record, walk
 from labcheck.ledger.connection import open_looking
 from labcheck.ledger.contract import opening_line
+from labcheck.ledger.envelope import Row
 from labcheck.ledger.errors import Damaged
 from labcheck.ledger.mirror import Mirror
 
@@ -29,6 +31,11 @@ SELECT seq FROM event WHERE case_id = ? AND NOT (
 """
 TRIES = 3
 """How often a mirror that runs ahead is looked at again: a console may be saving meanwhile."""
+
+
+def cores() -> int:
+    """How many processes can run at once for us."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +63,11 @@ class Proved:
     rows: int = 0
 
 
-def prove(asked: Question) -> Proved:
+def prove(asked: Question, take: Callable[[Walk, Sequence[Row]], None] | None = None) -> Proved:
     """Walk along the cases asked for, on a connection of its own.
 
-    Raises ``sqlite3.DatabaseError`` where the file cannot be read to the end.
+    ``take`` is given the rows of each case that proved itself. Raises ``sqlite3.DatabaseError`` where the file
+    cannot be read to the end.
     """
     found = Proved()
     mirror = Mirror(asked.mirrored) if asked.mirrored is not None else None
@@ -68,16 +76,19 @@ def prove(asked: Question) -> Proved:
         connection.text_factory = bytes
         for stored, rows in groupby(_rows(connection, asked), key=itemgetter(0)):
             name = stored.decode("utf-8", "backslashreplace") if isinstance(stored, bytes) else str(stored)
-            state, faults, whole = walk(name, rows, closely=asked.only is not None or mirror is None)
+            together = list(rows)
+            state, faults, whole = walk(name, together, closely=asked.only is not None or mirror is None)
             found.rows += state.rows
             found.cases.add(name)
-            found.faults += faults
-            found.faults += _head(state, asked.heads.get(name))
+            faults += _head(state, asked.heads.get(name))
             if mirror is not None and not mirror.says(name, whole):
-                found.faults += _mirrored(mirror, asked.path, state)
+                faults += _mirrored(mirror, asked.path, state)
             if state.opening is not None and isinstance(state.opening.what, CaseOpened):
-                found.faults += _listed(connection, state)
+                faults += _listed(connection, state)
                 found.digests.add(state.opening.what.checklist_digest)
+            if take is not None and not faults:
+                take(state, together)
+            found.faults += faults
         if asked.only is not None:
             found.faults += [
                 Fault("column", "holds another kind of value than its column", case=asked.only, seq=seq)

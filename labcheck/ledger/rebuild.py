@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 from collections.abc import Iterator, Sequence
@@ -21,6 +22,8 @@ from labcheck.ledger.errors import LedgerError, UnsafePlace
 from labcheck.ledger.mirror import Mirror, read
 from labcheck.ledger.store import FileLedger, open_ledger
 
+BESIDE = ("debrief-notes.jsonl", "debrief.toml", "unsaved-*.jsonl")
+"""Files in a ledger's folder that nothing can make anew."""
 _ROWS = "SELECT case_id, CAST(body AS BLOB), hash FROM event ORDER BY case_id, seq"
 
 
@@ -52,9 +55,11 @@ def rebuild(old: Path, new: Path, checklists: Sequence[bytes] = ()) -> list[Rebu
     there = new.exists()
     try:
         with closing(open_ledger(new)) as ledger:
-            return [
+            made = [
                 _take(ledger, case, stored.get(case, []), _from_mirror(mirror, case), texts) for case in cases
             ]
+        _carry_over(old, new)
+        return made
     except BaseException:
         _leave_nothing(new, there)
         raise
@@ -70,6 +75,25 @@ def _leave_nothing(new: Path, there: bool) -> None:
     if not there:
         with suppress(OSError):
             new.rmdir()
+
+
+def beside(folder: Path) -> list[Path]:
+    """What people wrote beside a ledger: debrief notes, what was agreed, and what could not be saved."""
+    return sorted(path for pattern in BESIDE for path in folder.glob(pattern) if path.is_file())
+
+
+def _carry_over(old: Path, new: Path) -> None:
+    """Copy those files byte for byte: none of them can be made from the entries."""
+    for path in beside(old):
+        try:
+            descriptor = place.private_file(new / path.name, os.O_CREAT | os.O_EXCL | os.O_WRONLY)
+            with open(descriptor, "wb") as copy:
+                copy.write(path.read_bytes())
+                copy.flush()
+                os.fsync(descriptor)
+        except OSError as failed:
+            raise UnsafePlace(f"{new / path.name}: cannot be copied there ({failed.strerror})") from None
+    place.sync_path(new)
 
 
 def _take(

@@ -152,7 +152,6 @@ def test_a_large_ledger_proved_by_several_programs_gives_the_same_faults(
     with closing(open_ledger(folder)) as ledger:
         for number in range(12):
             fill(ledger, Maker(f"AA{LETTERS[number]}2-M4", start=number * 100))
-    assert verify(folder, processes=2) == []
     with unguarded(folder / "ledger.db") as connection:
         connection.execute("UPDATE event SET kind = 'mark.set' WHERE seq = 3 AND case_id LIKE 'AAF%'")
         connection.execute("DELETE FROM event WHERE seq = 4 AND case_id LIKE 'AAL%'")
