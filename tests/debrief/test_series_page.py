@@ -110,9 +110,9 @@ def test_all_that_the_charts_draw_stands_in_the_tables() -> None:
         assert f"{case.case} {day_of(case)} {' '.join(cells)} {yes} of 2 {tail}" in said
     drawn: dict[str, list[float]] = {}
     for svg in drawings(page):
-        for one in svg.iter():
-            if "data-value" in one.attrib:
-                drawn.setdefault(one.attrib["data-n"], []).append(float(one.attrib["data-value"]))
+        for mark in svg.iter():
+            if "data-value" in mark.attrib:
+                drawn.setdefault(mark.attrib["data-n"], []).append(float(mark.attrib["data-value"]))
     assert set(drawn) == {one.id for one in times}
     for one in times:
         assert drawn[one.id] == pytest.approx(one.earlier[-60:], abs=1e-4)

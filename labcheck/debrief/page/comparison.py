@@ -170,9 +170,10 @@ def _values(case: Case, history: History) -> Markup:
 
 def success(history: History) -> Markup:
     """Counts with their interval before today, today's result, the failure chart, and published series."""
-    parts: list[Markup] = [el("h2", None, "How often it went as meant")]
-    for n, found in enumerate((leaflets(history.earlier), technical(history.earlier))):
-        parts.append(_outcomes(f"count{n}", found))
+    counts = (leaflets(history.earlier), technical(history.earlier))
+    title = el("h2", None, "How often it went as meant")
+    figures = (_outcomes(f"count{n}", found) for n, found in enumerate(counts))
+    parts: list[Markup] = [el("div", {"class": "together"}, title, *figures)]
     parts.append(el("p", None, today_words(history)))
     parts.append(el("h3", None, "Are failures accumulating?"))
     rates = history.agreed.rates_of(history.present.technique)

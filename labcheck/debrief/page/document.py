@@ -25,12 +25,13 @@ def page(
         None,
         sections.title(case),
         sections.glance(case, beside),
+        # What a team needs in its ten minutes comes first and ends with the lines to write on.
         sections.lanes(case),
+        sections.facts(case),
+        sections.writing(notes),
         comparison.intervals(case, beside),
         comparison.trends(case, beside),
         comparison.success(beside),
-        sections.facts(case),
-        sections.writing(notes),
         sections.whole_timeline(case),
         sections.foot(case, head, count),
     )

@@ -83,9 +83,15 @@ def facts(case: Case) -> Markup:
     """Attempts, bailouts, deviations and the rest, as facts."""
     found = deviations(case)
     parts: list[Markup] = [el("h2", None, "Where it went another way")]
+    empty = []
     for kind, name in KINDS:
         lines = deviation_lines(found, kind)
-        parts += [el("h3", None, f"{name} ({len(lines)})"), bullets(lines)]
+        if lines:
+            parts += [el("h3", None, f"{name} ({len(lines)})"), bullets(lines)]
+        else:
+            empty.append(name)
+    if empty:
+        parts.append(el("p", {"class": "none"}, f"None of these: {'; '.join(empty)}."))
     attempts: list[tuple[Markup | str, ...]] = list(attempt_rows(case))
     bailouts: list[tuple[Markup | str, ...]] = list(bailout_rows(case))
     return el(
