@@ -132,6 +132,67 @@ def test_an_answer_for_a_stage_that_is_not_open_stands_alone() -> None:
     assert ahead.what.opened is None
 
 
+def test_an_answer_for_a_stage_that_is_not_open_is_one_that_its_step_could_have() -> None:
+    driver = in_access()
+    driver.do("stage.open", stage="position")
+    for stage, step, value, words in (
+        ("access", "act", "abc", "'abc' is not a number"),
+        ("flow", "left_flow", "odd", "'odd' is none of normal, slow"),
+        ("filters", "ask", "maybe", "'maybe' is none of used, declined"),
+    ):
+        refused = driver.refused("step.answer", stage=stage, step=step, answer="value", value=value)
+        assert words in refused.reason
+    driver.do("step.answer", stage="flow", step="left_flow", answer="value", value="slow")
+    assert answered(driver, "flow", "left_flow").value == "slow"
+
+
+def test_a_decision_answered_in_a_stage_that_is_not_open_is_made_and_answers_its_step() -> None:
+    driver = in_access()
+    fields = {"stage": "filters", "step": "ask", "answer": "value", "value": "declined"}
+    assert driver.refused("step.answer", **fields).needs == "reason"
+    driver.do("step.answer", **fields, reason="small arch")
+    assert driver.case.decisions["protect"].choice == "declined"
+    assert answered(driver, "filters", "ask").value == "declined"
+
+
+def test_a_dose_step_of_a_stage_that_is_not_open_can_be_said_to_be_done() -> None:
+    driver = in_access()
+    driver.do("stage.open", stage="position")
+    driver.do("step.answer", stage="access", step="heparin")
+    assert answered(driver, "access", "heparin").answer == "done"
+    assert driver.case.doses == (), "no amount and no moment of its own"
+
+
+def test_a_dose_or_reading_that_was_not_done_records_none() -> None:
+    driver = in_access()
+    for step in ("heparin", "act"):
+        driver.do("step.answer", step=step, answer="not_done", reason="given on the ward")
+    assert (driver.case.doses, driver.case.readings) == ((), ())
+
+
+def test_a_step_of_a_rescue_is_answered_for_its_latest_opening() -> None:
+    driver = in_access()
+    for outcome in ("stented", None):
+        opening = driver.do("bailout.open", bailout="coronary")[0]
+        if outcome:
+            driver.do("bailout.close", outcome=outcome)
+    driver.do("step.answer", stage="bailout:coronary", step="wire")
+    assert answered(driver, "bailout:coronary", "wire").opened == opening.seq
+
+
+def test_an_ostium_is_taken_from_the_cusp_only_where_it_is_one_of_the_two() -> None:
+    whole = small()
+    step = Step.model_validate({"id": "more", "say": "Flow", "kind": "reading", "reading": "flow"}, strict=False)
+    stages = tuple(s.model_copy(update={"step": (step,)}) if s.id == "position" else s for s in whole.stage)
+    driver = in_access("left", "noncoronary", checklist=whole.model_copy(update={"stage": stages}))
+    driver.do("stage.open", stage="position", cusp="left")
+    driver.do("step.answer", step="more", answer="value", value="slow")
+    assert driver.case.readings[0].what.ostium == "left"
+    driver.do("stage.open", stage="position", cusp="noncoronary")
+    refused = driver.refused("step.answer", step="more", answer="value", value="slow")
+    assert "say which ostium" in refused.reason
+
+
 def test_an_answer_names_the_latest_visit_to_its_stage() -> None:
     driver = in_access("left", "right")
     for cusp in ("left", "right", "left"):

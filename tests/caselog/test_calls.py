@@ -39,6 +39,7 @@ def test_a_refused_hold_says_how_many_more_there_are() -> None:
     refused = driver.refused("stage.open", stage="cross")
     assert (refused.reason, len(refused.unmet)) == ("hold: ACT at least 250 (and 2 more)", 3)
     driver.do("step.answer", step="pad")
+    assert driver.refused("stage.open", stage="cross").reason == "hold: ACT at least 250 (and 1 more)"
     driver.do("stage.open", stage="position")
     assert driver.refused("stage.open").reason == "hold: ACT at least 250"
 

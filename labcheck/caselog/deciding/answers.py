@@ -14,7 +14,7 @@ from labcheck.caselog.deciding.stages import make_decision, slot_named
 from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
-from labcheck.checklist.model import Step
+from labcheck.checklist.model import Option, Step
 from labcheck.checklist.words import Cusp
 
 _TIME = re.compile(r"^([01]\d|2[0-3]):[0-5]\d(:[0-5]\d)?$")
@@ -39,7 +39,7 @@ def answer_step(press: Press, intent: it.AnswerStep) -> Decided | Refused:
         handed_on = _handed_on(press, intent, step, place)
         if handed_on is not None:
             return handed_on
-        wrong = _wrong_value(case, step, intent)
+        wrong = _wrong_value(case, step, intent) if intent.answer == "value" else None
         if wrong is not None:
             return wrong
     press.write(
@@ -82,18 +82,18 @@ def _handed_on(
 ) -> Decided | Refused | None:
     """Steps that ask for a reading, a dose or a decision record that; the answer follows from it.
 
-    Only for the open visit's own steps, where the record finds the step again; elsewhere the answer stands alone.
+    A decision finds the step that asks for it in any stage that is not per cusp. Readings and doses are handed on
+    only for the open visit's own steps, where the record finds the step again; elsewhere the answer stands alone.
     """
     visit = press.case.visit
-    if visit is None or place[2] != visit.seq:
-        return None
-    if step.kind == "decision" and step.decision:
+    here = visit is not None and place[2] == visit.seq
+    if step.kind == "decision" and step.decision and (here or _asks_alone(press.case, place[0])):
         choice = (intent.value or "?")[:80]
         return make_decision(
             press,
             it.MakeDecision(press=intent.press, decision=step.decision, choice=choice, reason=intent.reason),
         )
-    if standing_answer(press.case, place[0], place[1], step.id) is not None:
+    if not here or standing_answer(press.case, place[0], place[1], step.id) is not None:
         return None
     if step.kind == "reading" and step.reading:
         return _reading_step(press, intent, step, place[1])
@@ -112,6 +112,12 @@ def _handed_on(
             ),
         )
     return None
+
+
+def _asks_alone(case: Case, stage_id: str) -> bool:
+    """Whether a decision taken for this stage's step is answered there, whichever stage is open."""
+    stage = finding.stage(case.checklist, stage_id)
+    return stage is not None and not stage.per_cusp
 
 
 def _reading_step(press: Press, intent: it.AnswerStep, step: Step, cusp: Cusp | None) -> Decided | Refused:
@@ -154,6 +160,9 @@ def _wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | Non
         case "choice":
             if finding.option(step.options, value) is None:
                 return Refused(f"{step.say}: '{value}' is none of {', '.join(o.id for o in step.options)}")
+        case "reading" if findings := _findings(case, step):
+            if finding.option(findings, value) is None:
+                return Refused(f"{step.say}: '{value}' is none of {', '.join(o.id for o in findings)}")
         case "number" | "reading" | "dose":
             return _wrong_unit(case, step, intent.unit) or _wrong_number(step, value, intent.accept)
         case "time":
@@ -168,6 +177,12 @@ def _wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | Non
         case "projection":
             return _wrong_projection(step, value)
     return None
+
+
+def _findings(case: Case, step: Step) -> tuple[Option, ...]:
+    """What the reading of a step may be found to be; empty where it is a number."""
+    reading = finding.reading(case.checklist, step.reading or "")
+    return reading.options if reading is not None else ()
 
 
 def _wrong_unit(case: Case, step: Step, unit: str | None) -> Refused | None:
@@ -193,8 +208,6 @@ def _wrong_unit(case: Case, step: Step, unit: str | None) -> Refused | None:
 def _wrong_number(step: Step, value: str, accept: bool) -> Refused | None:
     number = _number(value)
     if number is None:
-        if step.kind == "reading" and value.strip():
-            return None
         return Refused(f"{step.say}: '{value}' is not a number")
     strange = (step.low is not None and number < step.low) or (step.high is not None and number > step.high)
     if strange and not accept:
