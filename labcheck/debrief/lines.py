@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
-_GLUE = "\N{NO-BREAK SPACE}"
+GLUE = "\N{NO-BREAK SPACE}"
 WIDTH = 80
 """Columns: what a remote shell has."""
 
@@ -25,13 +25,13 @@ def wrapped(text: str, first: str = "", rest: str | None = None) -> list[str]:
     indent = " " * len(first) if rest is None else rest
     # A per cent sign stays with its number.
     lines = textwrap.wrap(
-        text.replace(" %", f"{_GLUE}%"),
+        text.replace(" %", f"{GLUE}%"),
         WIDTH,
         initial_indent=first,
         subsequent_indent=indent,
         break_on_hyphens=False,
     )
-    return [line.replace(_GLUE, " ") for line in lines] or [first.rstrip()]
+    return [line.replace(GLUE, " ") for line in lines] or [first.rstrip()]
 
 
 def bullets(texts: Iterable[str]) -> list[str]:

@@ -25,13 +25,14 @@ from labcheck.debrief.facts import (
     row_cells,
 )
 from labcheck.debrief.history import History, alone
-from labcheck.debrief.lines import inert
+from labcheck.debrief.lines import GLUE, inert
 from labcheck.debrief.outcomes import leaflets, technical
 from labcheck.debrief.series import sparkline
 from labcheck.debrief.summary import summarise
 from labcheck.debrief.timeline import timeline
 
 NARROWEST, LOWEST = 40, 8
+UNREAD = "own earlier cases are not read here: labcheck debrief compares with them"
 TITLE_WIDTH = 8
 DENSE = "+"
 """Stands where several marks fall on one place; the timeline has them all."""
@@ -48,10 +49,13 @@ class Page:
 
 
 def screen_lines(
-    case: Case, width: int, height: int, history: History | None = None, page: int = 1
+    case: Case, width: int, height: int, history: History | None = None, page: int = 1, unread: str = UNREAD
 ) -> tuple[str, ...]:
-    """One page of the debrief: exactly ``height`` lines of at most ``width`` columns; the last page if beyond."""
-    found = screen_pages(case, width, height, history)
+    """One page of the debrief: exactly ``height`` lines of at most ``width`` columns; the last page if beyond.
+
+    ``unread``: why own history is not there, or why it is not whole.
+    """
+    found = screen_pages(case, width, height, history, unread)
     chosen = found[min(max(page, 1), len(found)) - 1]
     mark = " REHEARSAL" if case.rehearsal else ""
     head = _cut(f"DEBRIEF {case.key}{mark}  {chosen.title}  page {chosen.number} of {chosen.of}", width)
@@ -59,14 +63,19 @@ def screen_lines(
     return (head, *chosen.lines, *blank)
 
 
-def screen_pages(case: Case, width: int, height: int, history: History | None = None) -> tuple[Page, ...]:
+def screen_pages(
+    case: Case, width: int, height: int, history: History | None = None, unread: str = UNREAD
+) -> tuple[Page, ...]:
     """All pages: course, intervals, trends, deviations, attempts and rescues, timeline."""
     width, room = max(width, NARROWEST), max(height, LOWEST) - 1
     beside = history or alone(summarise(case, ""))
+    # A history that was not read must not pass for one that is empty.
+    known = [f"{len(beside.earlier)} comparable earlier cases; today is not among them"] if history else []
+    said = [line for words in (*known, *([unread] if unread else [])) for line in _wrap(words, width)]
     parts: tuple[tuple[str, Callable[[], list[str]]], ...] = (
         ("course", lambda: _course(case, beside, width)),
-        ("intervals", lambda: _intervals(case, beside, width)),
-        ("trend", lambda: _trends(case, beside, width)),
+        ("intervals", lambda: said + _intervals(case, beside, width, counted=history is not None)),
+        ("trend", lambda: _trends(case, beside, width) or _no_trend(history, said, width)),
         ("another way", lambda: _deviations(case, width)),
         ("attempts and bailouts", lambda: _tries(case, width)),
         ("timeline", lambda: _timeline(case, width)),
@@ -83,7 +92,10 @@ def _cut(line: str, width: int) -> str:
 
 
 def _wrap(text: str, width: int, indent: str = "  ") -> list[str]:
-    return textwrap.wrap(text, width, subsequent_indent=indent, break_on_hyphens=False) or [""]
+    """Lines of that width; a per cent sign stays with its number."""
+    glued = text.replace(" %", f"{GLUE}%")
+    lines = textwrap.wrap(glued, width, subsequent_indent=indent, break_on_hyphens=False)
+    return [line.replace(GLUE, " ") for line in lines] or [""]
 
 
 def _course(case: Case, history: History, width: int) -> list[str]:
@@ -140,8 +152,8 @@ def _marks(row: TraceRow, drawn: Trace, room: int) -> str:
     return "".join(cells)
 
 
-def _intervals(case: Case, history: History, width: int) -> list[str]:
-    out = [f"{len(history.earlier)} comparable earlier cases; today is not among them"]
+def _intervals(case: Case, history: History, width: int, *, counted: bool) -> list[str]:
+    out: list[str] = []
     for row in interval_rows(case):
         one = compared(history, row.id, row.title)
         start, end, lasted, noted = row_cells(row)
@@ -149,7 +161,7 @@ def _intervals(case: Case, history: History, width: int) -> list[str]:
         said = "; ".join(part for part in (own_words(one), place_words(one)) if part)
         if one.today is not None and one.earlier:
             out += [" " * 11 + line for line in _wrap(said, width - 11, "")]
-    found = (leaflets(history.earlier), technical(history.earlier))
+    found = (leaflets(history.earlier), technical(history.earlier)) if counted else ()
     return out + [line for one in found for line in _wrap(f"before today, {one.what}: {one.text()}", width)]
 
 
@@ -164,7 +176,11 @@ def _trends(case: Case, history: History, width: int) -> list[str]:
                 f"  {sparkline(values[-(width - 4) :])}",
                 *_wrap(f"  {trend_words(one)}", width),
             ]
-    return out or _wrap("no trend yet: a run chart needs 8 earlier cases", width)
+    return out
+
+
+def _no_trend(history: History | None, said: list[str], width: int) -> list[str]:
+    return said if history is None else _wrap("no trend yet: a run chart needs 8 earlier cases", width)
 
 
 def _deviations(case: Case, width: int) -> list[str]:

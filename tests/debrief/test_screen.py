@@ -54,3 +54,17 @@ def test_several_marks_on_one_place_are_shown_as_several() -> None:
 
 def test_a_case_that_has_only_been_opened_has_pages() -> None:
     assert "NOT SEALED" in "\n".join(screen_lines(Driver("left").case, 80, 24))
+
+
+def test_a_history_that_was_not_read_does_not_pass_for_an_empty_one() -> None:
+    case = played(ONE)
+    own = summary(case)
+    unread = "\n".join(line for page in screen_pages(case, 80, 24) for line in page.lines)
+    assert "comparable earlier cases" not in unread
+    assert "before today" not in unread
+    assert unread.count("own earlier cases are not read here") == 2
+    empty = "\n".join(
+        line for page in screen_pages(case, 80, 24, own_history(own, []), "") for line in page.lines
+    )
+    assert "0 comparable earlier cases" in empty
+    assert "not read here" not in empty
