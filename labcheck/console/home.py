@@ -15,7 +15,7 @@ from labcheck.checklist.words import CUSP_WORDS
 from labcheck.console.keys import find, printed
 from labcheck.console.panels.panel import Press
 from labcheck.console.zone import Zone
-from labcheck.console.zones.rows import Piece, Rows
+from labcheck.console.zones.rows import Piece, Rows, fold, inert
 from labcheck.ledger.contract import CaseLine
 
 if TYPE_CHECKING:
@@ -112,12 +112,14 @@ class HomeScreen(Screen[None]):
         rows.add(Piece(" labcheck "), right=(Piece(f"{date_words(now)}  {clock_words(now)} "),), fill="held")
         rows.blank()
         lines = self.lines()
-        room = max(1, rows.left - 4)
+        answer = fold(inert(self.answer, self.plain), max(1, width - 2), 3)
+        room = max(1, rows.left - 3 - len(answer))
         first = max(0, min(self.at - room // 2, len(lines) - room))
         for index in range(first, min(len(lines), first + room)):
             self._row(rows, lines[index], index == self.at)
-        rows.blank(max(0, rows.left - 3))
-        rows.add(Piece(f" {self.answer}", "amber"))
+        rows.blank(max(0, rows.left - 2 - len(answer)))
+        for part in answer:
+            rows.add(Piece(f" {part}", "amber"))
         rows.add(Piece(f" {CAUTION}", "quiet"))
         rows.add(
             Piece(" "), Piece(" Enter ", "held"), Piece(" open   "), Piece(" N ", "held"), Piece(" new case   "),

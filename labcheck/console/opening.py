@@ -10,7 +10,7 @@ from pathlib import Path
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, refold
 from labcheck.caselog.intents import NoticeClock, OpenCase, TakeLease
-from labcheck.caselog.stamps import Stamp
+from labcheck.caselog.stamps import Moment, Stamp
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.reading import read_checklist
@@ -19,12 +19,21 @@ from labcheck.console.session import Session
 from labcheck.ledger.clockwatch import since
 from labcheck.ledger.errors import LedgerError
 from labcheck.ledger.keys import new_case_key, new_press
+from labcheck.ledger.lease import UNKNOWN, Holder
 from labcheck.ledger.resume import load
 
 
 def press_id() -> str:
     """A fresh press id."""
     return new_press(os.urandom)
+
+
+def holder_words(holder: Holder | None, now: Stamp) -> str:
+    """Which console holds a case, and since when by the clock on this wall."""
+    if holder is None or not holder.since_us:
+        return holder.console if holder is not None else UNKNOWN.console
+    since_when = Moment(wall_us=holder.since_us, off_s=now.off_s, tz=now.tz)
+    return f"{holder.console}, since {clock_words(since_when, seconds=False)}"
 
 
 def new_case(
