@@ -225,6 +225,8 @@ class Console(App[None]):
 
     def _held_elsewhere(self, key: str, stamp: Stamp) -> str:
         """Who else holds the case, or "" once it is ours. The second press on the same case takes it over."""
+        from labcheck.console.opening import holder_words
+
         if self.lease is None:
             return ""
         epoch = self.ledger.head(key).epoch
@@ -234,8 +236,7 @@ class Console(App[None]):
         elif self.lease.acquire(key, epoch, stamp.wall_us):
             return ""
         self._taking = key
-        holder = self.lease.held_by(key, epoch)
-        return holder.console if holder is not None else "another console"
+        return holder_words(self.lease.held_by(key, epoch), stamp)
 
     def show_case(self, session: Session) -> None:
         """The running case."""
