@@ -134,6 +134,16 @@ def test_of_two_tries_that_wait_on_different_cusps_each_gets_its_own_result() ->
     assert [(a.cusp, a.outcome) for a in driver.case.attempts] == [("left", "crossed"), ("right", "failed")]
 
 
+def test_of_two_tries_that_wait_the_last_one_gets_a_result_that_names_no_stage() -> None:
+    driver = at_stage("cross", "left", "right")
+    driver.do("attempt.open")
+    driver.do("stage.open", stage="cross", cusp="right", reason="test")
+    driver.do("attempt.open")
+    driver.do("stage.open", stage="ready", reason="test")
+    driver.do("attempt.close", outcome="crossed")
+    assert [(a.cusp, a.outcome) for a in driver.case.attempts] == [("left", None), ("right", "crossed")]
+
+
 def test_a_run_is_on_once_and_a_run_of_another_kind_may_be_on_beside_it() -> None:
     driver = at_stage("cross")
     driver.do("run.start", run="cpr")
@@ -141,6 +151,7 @@ def test_a_run_is_on_once_and_a_run_of_another_kind_may_be_on_beside_it() -> Non
     driver.do("run.start", run="pacing")
     driver.do("run.stop", run="cpr")
     assert [(s.run, s.end is None) for s in driver.case.spells] == [("cpr", False), ("pacing", True)]
+    assert "Compressions is off already" in driver.refused("run.stop", run="cpr").reason
     driver.do("run.start", run="cpr")
     assert [s.end is None for s in driver.case.spells] == [False, True, True]
 

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from labcheck.caselog.deciding import Decided, Refused, decide
+from labcheck.caselog.folding import begin
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.progress import jumped, next_slot, next_words, slot_state
+from labcheck.caselog.stamps import SAFE
 from labcheck.checklist.unfolding import Slot
 from tests.caselog.driving import Driver, small
 
@@ -205,6 +208,18 @@ def test_a_case_is_opened_once_and_its_own_opening_names_who_is_at_the_keys() ->
     assert "open already" in refused.reason
 
 
+def test_nothing_is_recorded_in_a_case_that_is_not_open_yet_nor_in_a_log_that_is_full() -> None:
+    driver = Driver()
+    late_clock = driver.stamp().model_copy(update={"wall_us": SAFE})
+    full = decide(driver.case, driver.intent("mark.set"), late_clock)
+    assert isinstance(full, Refused)
+    assert full.reason == "the log is full"
+    last = late_clock.model_copy(update={"wall_us": SAFE - 1})
+    assert isinstance(decide(driver.case, driver.intent("mark.set"), last), Decided)
+    driver.case = begin(driver.case.key, driver.checklist)
+    assert "not open yet" in driver.refused("mark.set").reason
+
+
 def test_a_rescue_that_runs_is_not_opened_twice_but_the_other_ostium_may_need_one_too() -> None:
     driver = opened()
     first = driver.do("bailout.open", bailout="coronary", ostium="left")[0]
@@ -247,6 +262,8 @@ def test_a_rescue_named_by_its_bailout_ends_though_another_was_opened_after_it()
     driver.do("bailout.open", bailout="coronary", ostium="left")
     driver.do("bailout.close", outcome="lost")
     assert [b.outcome for b in driver.case.bailouts] == ["stented", None, "lost"]
+    refused = driver.refused("bailout.close", bailout="coronary", outcome="lost")
+    assert "no such bailout is running" in refused.reason
 
 
 def test_a_rescue_that_abandons_its_cusp_says_so_once() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from labcheck.caselog.corrections import moved
+from labcheck.caselog.deciding import Decided
 from labcheck.caselog.deciding.closing import REACTION_US
 from labcheck.caselog.deciding.moments import HELD_US, before
 from labcheck.caselog.folding import begin
@@ -147,6 +148,22 @@ def test_a_hold_is_judged_by_what_was_true_when_the_call_was_made() -> None:
     assert driver.case.visits[-1].stage == "cross", "it was 30 min old then"
 
 
+@pytest.mark.parametrize(("minutes", "holds"), [(31, True), (31.02, False)])
+@pytest.mark.parametrize("how", ["from paper", "after a restart"])
+def test_a_hold_is_judged_at_the_time_of_the_call_by_whatever_clock_both_have(
+    how: str, minutes: float, holds: bool
+) -> None:
+    driver = at(0)
+    driver.do("step.answer", step="pad")
+    driver.at(1).do("reading.take", reading="act", value=Decimal(274))
+    driver.at(3).do("stage.open", stage="position")
+    if how == "after a restart":
+        driver.boot_id = "boot-b"
+    claim = Claim(wall_us=START_US + round(minutes * MIN), transcribed=how == "from paper")
+    result = driver.at(90).press("stage.open", claim=claim)
+    assert isinstance(result, Decided) is holds
+
+
 def test_what_a_correction_or_the_program_says_is_never_said_to_have_been_earlier() -> None:
     driver = at(5)
     note = driver.do("note.write", text="x")[0]
@@ -192,3 +209,14 @@ def test_the_opening_itself_may_be_entered_late() -> None:
     claim = Claim(ago_us=MIN)
     opening = driver.at(5).do("case.open", plan=plan, checklist_digest="0" * 64, claim=claim)[0]
     assert (opening.mode, driver.case.opened) == ("late", moment(4 * MIN, BOOT_AT_START + 4 * MIN))
+
+
+def test_a_visit_and_a_try_that_were_entered_late_say_so() -> None:
+    driver = Driver()
+    driver.at(5).do("stage.open", claim=Claim(ago_us=MIN))
+    driver.do("stage.open", stage="cross", reason="test")
+    driver.do("attempt.open")
+    driver.do("attempt.close", outcome="failed")
+    driver.at(9).do("attempt.open", claim=Claim(ago_us=MIN))
+    assert [v.late for v in driver.case.visits] == [True, False]
+    assert [a.late for a in driver.case.attempts] == [False, True]

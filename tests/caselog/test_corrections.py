@@ -9,8 +9,9 @@ import pytest
 
 from labcheck.caselog.events import AttemptClosed, DoseGiven, NoteWritten, ReadingTaken, StepAnswered
 from labcheck.caselog.intents import Claim
+from labcheck.checklist.model import Decision
 from labcheck.checklist.unfolding import Slot
-from tests.caselog.driving import START_US, Driver
+from tests.caselog.driving import START_US, Driver, small
 
 MIN = 60_000_000
 
@@ -62,6 +63,16 @@ def test_a_void_and_an_amendment_are_presses_that_can_be_undone() -> None:
     driver.do("event.amend", target=note.seq, field="text", value="y", reason="slip")
     driver.do("undo")
     assert [n.what for n in driver.case.notes] == ["x"]
+
+
+def test_an_entry_that_was_amended_can_still_be_voided_and_comes_back_as_amended() -> None:
+    driver = in_access()
+    note = driver.do("note.write", text="x")[0]
+    driver.do("event.amend", target=note.seq, field="text", value="y", reason="slip")
+    driver.do("event.void", target=note.seq, reason="slip")
+    assert driver.case.notes == ()
+    driver.do("undo")
+    assert [n.what for n in driver.case.notes] == ["y"]
 
 
 def test_the_opening_of_the_case_the_seal_and_a_takeover_are_not_voided() -> None:
@@ -352,3 +363,15 @@ def test_a_decision_taken_anew_lifts_only_what_a_decision_had_skipped() -> None:
     driver.do("stage.skip", stage="position", reason="operator's call")
     driver.do("decision.make", decision="protect", choice="used")
     assert set(driver.case.skipped) == {Slot("filters"), Slot("position", "left")}
+
+
+def test_a_decision_taken_anew_leaves_what_another_decision_had_skipped() -> None:
+    whole = small()
+    option = {"id": "no", "text": "no", "skips": ["ready"]}
+    other = Decision.model_validate({"id": "other", "ask": "Other", "options": [option]}, strict=False)
+    driver = Driver(checklist=whole.model_copy(update={"decision": (*whole.decision, other)}))
+    driver.do("decision.make", decision="other", choice="no")
+    driver.do("decision.make", decision="protect", choice="declined", reason="small arch")
+    assert set(driver.case.skipped) == {Slot("filters"), Slot("ready")}
+    driver.do("decision.make", decision="protect", choice="used")
+    assert set(driver.case.skipped) == {Slot("ready")}
