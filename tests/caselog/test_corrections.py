@@ -367,8 +367,8 @@ def test_a_decision_taken_anew_lifts_only_what_a_decision_had_skipped() -> None:
 
 def test_a_decision_taken_anew_leaves_what_another_decision_had_skipped() -> None:
     whole = small()
-    option = {"id": "no", "text": "no", "skips": ["ready"]}
-    other = Decision.model_validate({"id": "other", "ask": "Other", "options": [option]}, strict=False)
+    options = [{"id": "no", "text": "no", "skips": ["ready"]}, {"id": "yes", "text": "yes"}]
+    other = Decision.model_validate({"id": "other", "ask": "Other", "options": options}, strict=False)
     driver = Driver(checklist=whole.model_copy(update={"decision": (*whole.decision, other)}))
     driver.do("decision.make", decision="other", choice="no")
     driver.do("decision.make", decision="protect", choice="declined", reason="small arch")
