@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 
+from labcheck.caselog.clockwords import date_words
 from labcheck.commands.debrief import add_note
 from labcheck.commands.ledgers import ledger_of
 from labcheck.commands.output import CommandError, say
 from labcheck.debrief.notebook import read_notes
 from labcheck.debrief.notes import Action, debriefing
+from labcheck.ledger.clocks import SystemClock
 
 
 def run(chosen: argparse.Namespace) -> int:
@@ -27,8 +29,10 @@ def run(chosen: argparse.Namespace) -> int:
             say(f"note {note.n} saved: action {action.n} is {kind.replace('_', ' ')}")
             return 0
     shown = [action for action in actions if chosen.all or action.state == "open"]
+    today = date_words(SystemClock().stamp().moment())
     for action in sorted(shown, key=lambda a: (a.by or "9999", a.n)):
-        say(f"{action.case}  noted {action.noted}  {action.words}")
+        late = "  PAST ITS DAY" if action.overdue(today) else ""
+        say(f"{action.case}  noted {action.noted}  {action.words}{late}")
     if not shown:
         say("no actions yet" if chosen.all else "no open actions")
     return 0

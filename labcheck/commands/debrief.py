@@ -98,6 +98,11 @@ def add_note(
     at = SystemClock().stamp().moment()
 
     def make(before: Sequence[Note], n: int, prev: str) -> Note:
+        # Looked at again under the lock: another program may have closed the action meanwhile.
+        if target is not None and not any(
+            a.n == target and a.state == "open" for a in debriefing(before).actions
+        ):
+            raise CommandError(f"action {target} is not open any more; run: labcheck actions --all")
         return Note.model_validate(
             {
                 "n": n, "prev": prev, "at": at, "case": key, "kind": kind, "owner": owner, "by": by,

@@ -24,12 +24,16 @@ from labcheck.ledger.canonical import encode
 NoteKind = Literal["learned", "action", "done", "given_up"]
 TAG = b"labcheck-debrief-note-v1"
 FIRST_PREV = "0" * 64
+SHORTEST, LONGEST = 3, 300
+"""Letters of a note."""
 COMMON_ROLES = ("team", "operator", "assistant", "nurse", "anaesthesia", "echo", "technician", "manager")
 
 _TITLED = re.compile(r"\b(?:Dr|Prof|Professor|Mr|Mrs|Ms|Miss|Sister|Doctor)\b\.?\s+\w", re.IGNORECASE)
 
 
 def _fair(text: str) -> str:
+    if not SHORTEST <= len(text) <= LONGEST:
+        raise ValueError(f"must take {SHORTEST} to {LONGEST} letters")
     if not text.isprintable() or text != " ".join(text.split()):
         raise ValueError("must be one line of printable text")
     if re.search(r"\d{8,}", text):
@@ -41,16 +45,18 @@ def _fair(text: str) -> str:
 
 def _day(text: str) -> str:
     try:
-        date.fromisoformat(text)
+        exact = date.fromisoformat(text).isoformat() == text
     except ValueError:
-        raise ValueError("is not a date that exists; write it as 2031-04-30") from None
+        exact = False
+    if not exact:
+        raise ValueError("is not a date that exists; write it as 2031-04-30")
     return text
 
 
-Fair = Annotated[str, Field(min_length=3, max_length=300), AfterValidator(_fair)]
+Fair = Annotated[str, AfterValidator(_fair)]
 Role = Annotated[str, Field(pattern=r"^[a-z][a-z ]{1,29}$")]
 """A role in small letters, so that a name does not fit by accident."""
-Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$"), AfterValidator(_day)]
+Day = Annotated[str, AfterValidator(_day)]
 
 
 class Note(Strict):
@@ -117,6 +123,10 @@ class Action:
     state: Literal["open", "done", "given_up"] = "open"
     said: str = ""
     noted: str = ""
+
+    def overdue(self, today: str) -> bool:
+        """Whether it is open and its day lies before ``today`` ("2031-04-30")."""
+        return self.state == "open" and self.by is not None and self.by < today
 
     @property
     def words(self) -> str:

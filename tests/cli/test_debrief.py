@@ -10,6 +10,8 @@ import pytest
 
 from labcheck.cli import main
 from labcheck.debrief import kept
+from labcheck.debrief.notebook import read_notes
+from labcheck.debrief.notes import Debriefing, debriefing
 from tests.bench.debriefing import fill
 from tests.debrief.cases import key, put
 from tests.debrief.reading_pages import read, words
@@ -176,7 +178,8 @@ def test_actions_lists_what_is_open_until_it_is_done_or_given_up(
         (["--action", "something", "--owner", "Anna"], "owner's role"),
         (["--action", "something", "--owner", "nurse", "--by", "2031-02-30"], "date"),
         (["--learned", "ask Dr Smith"], "names a person"),
-        (["--learned", "x"], "text"),
+        (["--learned", "x"], "the text: must take 3 to 300 letters"),
+        (["--action", "something", "--owner", "nurse", "--by", "soon"], "write it as 2031-04-30"),
         (["--learned", "count aloud", "--owner", "nurse"], "--action"),
         (["--learned", "count aloud", "--action", "count aloud"], "one note at a time"),
     ],
@@ -265,3 +268,19 @@ def test_what_does_not_go_together_is_refused_in_one_line(
     monkeypatch.chdir(tmp_path)
     assert err in said(capsys, 2, "debrief", *typed, "--ledger", ledger)
     assert not (tmp_path / "x.html").exists()
+
+
+def test_an_action_that_another_program_closed_meanwhile_is_not_closed_twice(
+    ledger: Path, keys: list[str], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    typed = ("--action", "a second guide on the table", "--owner", "nurse", "--by", "2001-04-30")
+    said(capsys, 0, "debrief", keys[0], *typed, "--ledger", ledger)
+    assert "PAST ITS DAY" in said(capsys, 0, "actions", "--ledger", ledger)
+    before = debriefing(read_notes(ledger)).actions
+    said(capsys, 0, "actions", "--done", "1", "--say", "it is there", "--ledger", ledger)
+    assert "PAST ITS DAY" not in said(capsys, 0, "actions", "--all", "--ledger", ledger)
+    # The list as it was read before the other program wrote.
+    monkeypatch.setattr("labcheck.commands.actions.debriefing", lambda _notes: Debriefing(actions=before))
+    err = said(capsys, 2, "actions", "--give-up", "1", "--say", "no money", "--ledger", ledger)
+    assert "action 1 is not open any more" in err
+    assert len(read_notes(ledger)) == 2

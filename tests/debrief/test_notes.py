@@ -107,6 +107,10 @@ def test_the_file_is_ours_alone(tmp_path: Path) -> None:
         ({"owner": "nurse"}, "only an action"),
         ({"kind": "done"}, "named by its number"),
         ({"by": "2031-02-03"}, "only an action"),
+        ({"kind": "action", "owner": "nurse", "by": "soon"}, "write it as 2031-04-30"),
+        ({"kind": "action", "owner": "nurse", "by": "20310430"}, "write it as 2031-04-30"),
+        ({"text": "x"}, "3 to 300 letters"),
+        ({"text": "x" * 301}, "3 to 300 letters"),
     ],
 )
 def test_a_note_that_is_not_fair_is_refused_and_nothing_stays(
@@ -121,3 +125,13 @@ def test_roles_come_from_plan_and_checklist_and_hold_no_name() -> None:
     found = roles(played(ONE))
     assert {"nurse", "operator", "echo"} <= set(found)
     assert all(role == role.lower() for role in found)
+
+
+def test_an_open_action_is_past_its_day_the_day_after_and_a_closed_one_never(tmp_path: Path) -> None:
+    three(tmp_path)
+    dated, undated = debriefing(read_notes(tmp_path)).actions
+    assert not dated.overdue("2031-04-30")
+    assert dated.overdue("2031-05-01")
+    assert not undated.overdue("9999-01-01")
+    write(tmp_path, "done", "it is there", target=2)
+    assert not debriefing(read_notes(tmp_path)).actions[0].overdue("2031-05-01")
