@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -24,13 +25,12 @@ class SideFile:
         return self.folder / f"unsaved-{case}.jsonl"
 
     def keep(self, press: Sequence[Event]) -> bool:
-        """Add one press; False if even that failed."""
+        """Add one press, whole or not at all; False if even that failed."""
         lines = b"".join(canonical.encode(to_body(event)) + b"\n" for event in press)
         try:
             descriptor = place.private_file(self.path(press[0].case), os.O_CREAT | os.O_WRONLY | os.O_APPEND)
             try:
-                os.write(descriptor, lines)
-                os.fsync(descriptor)
+                _add(descriptor, lines)
             finally:
                 os.close(descriptor)
         except OSError:
@@ -58,3 +58,17 @@ class SideFile:
             except ValueError:
                 continue
         return tuple(found)
+
+
+def _add(descriptor: int, lines: bytes) -> None:
+    """Half a line would be lost, and the next press with it: it would be written on the same line."""
+    size = os.fstat(descriptor).st_size
+    try:
+        done = 0
+        while done < len(lines):
+            done += os.write(descriptor, lines[done:])
+        os.fsync(descriptor)
+    except OSError:
+        with contextlib.suppress(OSError):
+            os.ftruncate(descriptor, size)
+        raise
