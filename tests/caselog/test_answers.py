@@ -146,6 +146,17 @@ def test_an_answer_for_a_stage_that_is_not_open_is_one_that_its_step_could_have(
     assert answered(driver, "flow", "left_flow").value == "slow"
 
 
+def test_an_answer_for_a_stage_that_is_not_open_is_in_a_unit_of_its_reading_or_drug() -> None:
+    driver = asking(kind="reading", reading="kap")
+    driver.do("stage.open", stage="position")
+    for step, right, wrong, known in (("more", "uGy·m2", "rad", "Gy·cm2, uGy·m2"), ("heparin", "IU", "mg", "IU")):
+        fields = {"stage": "access", "step": step, "answer": "value", "value": "20"}
+        refused = driver.refused("step.answer", **fields, unit=wrong)
+        assert f"unit '{wrong}' is not known here: use {known}" in refused.reason
+        driver.do("step.answer", **fields, unit=right)
+        assert answered(driver, "access", step).unit == right
+
+
 def test_a_decision_answered_in_a_stage_that_is_not_open_is_made_and_answers_its_step() -> None:
     driver = in_access()
     fields = {"stage": "filters", "step": "ask", "answer": "value", "value": "declined"}

@@ -144,6 +144,18 @@ def test_of_two_tries_that_wait_the_last_one_gets_a_result_that_names_no_stage()
     assert [(a.cusp, a.outcome) for a in driver.case.attempts] == [("left", None), ("right", "crossed")]
 
 
+def test_of_two_tries_that_wait_on_one_cusp_the_later_gets_the_result() -> None:
+    driver = at_stage("cross")
+    for stage in ("split", "cross"):
+        driver.do("attempt.open")
+        driver.do("stage.open", stage=stage, reason="test")
+    driver.do("attempt.open")
+    driver.do("attempt.close", outcome="crossed")
+    assert [(a.stage, a.number, a.outcome) for a in driver.case.attempts] == [
+        ("cross", 1, None), ("split", 1, None), ("cross", 2, "crossed"),
+    ]  # fmt: skip
+
+
 def test_a_run_is_on_once_and_a_run_of_another_kind_may_be_on_beside_it() -> None:
     driver = at_stage("cross")
     driver.do("run.start", run="cpr")

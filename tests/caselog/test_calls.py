@@ -49,11 +49,12 @@ def test_a_refused_hold_says_how_many_more_there_are() -> None:
 
 def test_a_stage_without_a_cusp_named_is_that_of_the_cusp_being_worked_on() -> None:
     driver = opened("left", "right")
-    driver.do("stage.open", stage="position", cusp="right")
+    for cusp in ("left", "right"):
+        driver.do("stage.open", stage="position", cusp=cusp)
     driver.do("stage.open", stage="cross", reason="test")
     driver.do("stage.open", stage="ready", reason="test")
     driver.do("stage.open", stage="split", reason="test")
-    assert [v.cusp for v in driver.case.visits] == [None, "right", "right", None, "right"]
+    assert [v.cusp for v in driver.case.visits] == [None, "left", "right", "right", None, "right"]
 
 
 def test_an_abandoned_cusp_is_not_the_one_worked_on_where_none_was_yet() -> None:
@@ -216,6 +217,7 @@ def test_nothing_is_recorded_in_a_case_that_is_not_open_yet_nor_in_a_log_that_is
     assert full.reason == "the log is full"
     last = late_clock.model_copy(update={"wall_us": SAFE - 1})
     assert isinstance(decide(driver.case, driver.intent("mark.set"), last), Decided)
+    assert isinstance(decide(driver.case, object(), driver.stamp()), Refused), "no intent at all"  # type: ignore[arg-type]
     driver.case = begin(driver.case.key, driver.checklist)
     assert "not open yet" in driver.refused("mark.set").reason
 

@@ -81,6 +81,23 @@ def test_a_stage_that_is_still_open_counts_as_done_unless_its_last_try_failed(ou
     assert holds(driver, "left", stage="cross") is ready
 
 
+def test_a_failed_try_elsewhere_does_not_count_against_the_open_stage() -> None:
+    driver = in_access("left", "right")
+    driver.do("stage.open", stage="cross", cusp="left", reason="test")
+    driver.do("attempt.close", outcome="crossed")
+    for stage, cusp, outcome in (("cross", "right", "failed"), ("split", "left", "none")):
+        driver.do("attempt.close", stage=stage, cusp=cusp, outcome=outcome)
+    assert holds(driver, "left", stage="cross")
+
+
+def test_a_stage_of_every_cusp_holds_when_what_is_not_done_was_abandoned() -> None:
+    driver = in_access("left", "right")
+    driver.do("stage.open", stage="cross", cusp="left", reason="test")
+    assert not holds(driver, stage="cross")
+    driver.do("cusp.abandon", cusp="right", reason="calcium")
+    assert holds(driver, stage="cross")
+
+
 def test_a_stage_left_unfinished_does_not_hold_and_one_skipped_by_decision_does_but_not_by_call() -> None:
     driver = in_access()
     assert not holds(driver, stage="filters")
