@@ -41,7 +41,7 @@ class Chance:
     def __init__(self, seed: int, checklist: Checklist, text: bytes) -> None:
         self.dice = random.Random(seed)
         self.checklist = checklist
-        self.case: Case = begin(f"GENR-{seed % 100:02d}", checklist)
+        self.case: Case = begin(f"GE{seed // 100:02d}-{seed % 100:02d}", checklist)
         self.us = self.dice.randrange(300 * 86_400) * 1_000_000
         self.off_s = self.dice.choice(OFFSETS)
         self.boot, self.presses, self.shift_us = "boot-0", seed << 32, 0

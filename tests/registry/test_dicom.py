@@ -169,7 +169,7 @@ def test_every_fault_is_noticed_by_the_readers_that_are_known_to_notice_it(
 
 def test_an_archive_takes_the_log(path: Path, tmp_path: Path) -> None:
     with store(tmp_path) as port:
-        done = send(path, port)
+        done = send(port, path)
     assert done.returncode == 0, done.stderr.decode()
     (kept,) = tmp_path.iterdir()
     assert dcmread(kept).SOPInstanceUID == dcmread(path).SOPInstanceUID

@@ -22,16 +22,20 @@ from labcheck.registry.stored import StoredCase
 from tests.registry.telling import everything
 
 
-def validator_says(document: Path, folder: Path) -> tuple[int, str]:
-    """check-jsonschema, an independent program, on the shipped schema."""
+def validator_says(*documents: Path, folder: Path) -> tuple[int, str]:
+    """check-jsonschema, an independent program, on the shipped schema: its status, and its report as JSON."""
     schema = folder / "schema.json"
     schema.write_bytes(description_files()["labcheck-case.schema.json"])
-    done = subprocess.run(
-        [sys.executable, "-m", "check_jsonschema", "--schemafile", str(schema), str(document)],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    command = [
+        sys.executable,
+        "-m",
+        "check_jsonschema",
+        "--output-format",
+        "json",
+        "--schemafile",
+        str(schema),
+    ]
+    done = subprocess.run([*command, *map(str, documents)], capture_output=True, text=True, check=False)
     return done.returncode, done.stdout + done.stderr
 
 
@@ -47,7 +51,7 @@ def content(document: Path) -> dict[str, Any]:
 
 
 def test_an_independent_validator_accepts_the_document(document: Path, tmp_path: Path) -> None:
-    code, said = validator_says(document, tmp_path)
+    code, said = validator_says(document, folder=tmp_path)
     assert code == 0, said
 
 
@@ -65,14 +69,16 @@ MUTATIONS: dict[str, Any] = {
 }
 
 
-@pytest.mark.parametrize("name", MUTATIONS)
-def test_the_validator_refuses(name: str, content: dict[str, Any], tmp_path: Path) -> None:
-    broken = copy.deepcopy(content)
-    MUTATIONS[name](broken)
-    path = tmp_path / "broken.json"
-    path.write_text(json.dumps(broken), encoding="utf-8")
-    code, said = validator_says(path, tmp_path)
+def test_the_validator_refuses_every_fault(content: dict[str, Any], tmp_path: Path) -> None:
+    paths = {tmp_path / f"{number}.json": name for number, name in enumerate(MUTATIONS)}
+    for path, name in paths.items():
+        broken = copy.deepcopy(content)
+        MUTATIONS[name](broken)
+        path.write_text(json.dumps(broken), encoding="utf-8")
+    code, said = validator_says(*paths, folder=tmp_path)
     assert code == 1, said
+    refused = {error["filename"] for error in json.loads(said)["errors"]}
+    assert [name for path, name in paths.items() if str(path) not in refused] == []
 
 
 def test_the_stored_entries_give_the_same_case_and_the_same_head(
