@@ -154,8 +154,13 @@ class Console(App[None]):
 
     def _opened(self, stock: Stock) -> None:
         early = getattr(self.screen, "early", ())
-        self._equip(stock)
-        self._begin()
+        try:
+            self._equip(stock)
+            self._begin()
+        except Exception as failure:  # nothing is on the screen yet that could go on
+            self.failure = failure
+            self.exit(return_code=1)
+            return
         if early:
             self.say_home(f"{named(early)} not taken, the ledger was not open yet: press again")
 
