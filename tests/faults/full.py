@@ -1,11 +1,13 @@
-"""The long form of the sweeps: ``python -m tests.faults.full [NAME...]``, about half an hour.
+"""The long form of the sweeps: ``python -m tests.faults.full [NAME...]``, about three quarters of an hour.
 
 Prints one line for each, with counts, and ends with 1 if any promise was broken. The short forms run with the
-other tests. Names: cuts, kills, errors, flips, tampering.
+other tests. Names: cuts, kills, errors, flips, tampering, stops, screens.
 """
 
 from __future__ import annotations
 
+import re
+import subprocess
 import sys
 import tempfile
 import time
@@ -13,9 +15,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from labcheck.ledger.verify import verify
-from tests.faults import errors, flips, kills, powercut
+from tests.faults import errors, flips, kills, powercut, stopping
 from tests.faults.invariants import Tally
 from tests.faults.tampering import CHAIN_SHOWS, ONLY_A_HEAD_SHOWS, unguarded
+from tests.faults.tracing import ROOT, environment
 from tests.ledger.making import CASE
 
 Sweep = Callable[[Path], Tally]
@@ -64,6 +67,26 @@ def tampering(scratch: Path) -> Tally:
     return tally
 
 
+def stopping_long(scratch: Path) -> Tally:
+    """Four stops of half a minute, with a press under way and a second console looking."""
+    return stopping.sweep(scratch, stops=4, seconds=30)
+
+
+def screens(_scratch: Path) -> Tally:
+    """Every test of the matrix and of the terminal in its long form, in front of the real console."""
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "tests/faults", "tests/terminal"]
+    done = subprocess.run(
+        command, capture_output=True, text=True, check=False, cwd=ROOT, env={**environment(), "LABCHECK_LONG": "1"}
+    )
+    tally = Tally()
+    for count, what in re.findall(r"(\d+) (passed|failed|error|skipped)", done.stdout.splitlines()[-1]):
+        tally.count(what, int(count))
+    tally.tried = sum(tally.extra.values())
+    tally.broken = tally.tried - tally.extra.get("passed", 0) - tally.extra.get("skipped", 0)
+    tally.notes += [line for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR", "SKIPPED"))]
+    return tally
+
+
 SWEEPS: dict[str, dict[str, Sweep]] = {
     "cuts": {"power cut at every operation": cuts},
     "kills": {"SIGKILL at random": killing},
@@ -82,6 +105,8 @@ SWEEPS: dict[str, dict[str, Sweep]] = {
     },
     "flips": {"one flipped bit": flipping},
     "tampering": {"tampering": tampering},
+    "stops": {"SIGSTOP for 30 s": stopping_long},
+    "screens": {"the tests in their long form": screens},
 }
 
 

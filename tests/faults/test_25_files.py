@@ -22,6 +22,7 @@ from labcheck.ledger.store import open_ledger
 from labcheck.registry.cells import inert, unguarded
 from labcheck.registry.exporting import WRITERS
 from tests.faults.invariants import heads, hold
+from tests.faults.long_form import long_only
 from tests.faults.planted_ledger import KINDS, STORY
 from tests.faults.planting import ACTING, JOINERS, TAG, steering
 from tests.faults.running import run
@@ -64,8 +65,19 @@ def events_of(planted: Path, case: str) -> tuple[Event, ...]:
         return ledger.events(case)
 
 
-@pytest.mark.parametrize("name", [*WRITERS, "csv --excel"])
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize(
+    ("case", "name"),
+    [
+        *((KINDS, name) for name in WRITERS),
+        (STORY, "csv"),
+        (STORY, "dicom"),
+        *(
+            pytest.param(case, name, marks=long_only)
+            for case, name in [*((STORY, name) for name in WRITERS), *((case, "csv --excel") for case in CASES)]
+            if name not in ("csv", "dicom")
+        ),
+    ],
+)
 def test_no_text_acts_in_a_file_that_leaves(planted: Path, tmp_path: Path, case: str, name: str) -> None:
     before = heads(planted, case)
     found = 0

@@ -22,13 +22,13 @@ from labcheck.caselog.events import ClockNoticed, Event
 from labcheck.console.keys import KEYS
 from labcheck.ledger.store import open_ledger
 from tests.faults.invariants import heads, hold
+from tests.faults.long_form import LONG, long_only, short
 from tests.faults.tracing import STRACE, needs_strace
 from tests.terminal.harness import Terminal, labcheck
 
 pytestmark = pytest.mark.terminal
 
-LONG = bool(os.environ.get("LABCHECK_LONG"))
-STOP_S = 30 if LONG else 5
+STOP_S = 30 if LONG else 4.5
 HELD_S = 10 if LONG else 1.5
 SAVED = re.compile(r"SAVED (\d+)")
 KEY = re.compile(r"[B-Z2-9]{4}-[B-Z2-9]{2}")
@@ -120,7 +120,7 @@ def failing(desk: Desk, inject: str) -> Iterator[None]:
     "inject",
     [
         pytest.param("inject=fdatasync,fsync:error=EIO", marks=pytest.mark.fault(4), id="sync fails"),
-        pytest.param("inject=pwrite64:error=ENOSPC", marks=pytest.mark.fault(5), id="disk full"),
+        pytest.param("inject=pwrite64:error=ENOSPC", marks=[pytest.mark.fault(5), long_only], id="disk full"),
     ],
 )
 def test_a_disk_that_fails_is_shown_as_not_saved_until_it_is_saved(desk: Desk, inject: str) -> None:
@@ -175,9 +175,8 @@ def test_a_file_that_another_program_holds_is_a_bounded_wait_and_then_saved(desk
 
 
 @pytest.mark.fault(13)
-@pytest.mark.parametrize("line", [line for line in KEYS if line.logs], ids=lambda line: line.id)
-def test_a_logging_key_that_comes_twice_at_once_never_gives_one_id_twice(desk: Desk, line: object) -> None:
-    key = line.keys[0]  # type: ignore[attr-defined]
+@pytest.mark.parametrize("key", short((line.keys[0] for line in KEYS if line.logs), "enter", "f2"))
+def test_a_logging_key_that_comes_twice_at_once_never_gives_one_id_twice(desk: Desk, key: str) -> None:
     number = desk.record()
     before = heads(desk.folder, desk.key)
     desk.terminal.pump(0.5)
@@ -275,6 +274,7 @@ def test_a_killed_console_shows_its_last_entries_again_and_a_lost_log_stops_it(t
 
 
 @pytest.mark.fault(22)
+@long_only
 def test_a_ledger_without_its_guards_never_gets_a_screen(tmp_path: Path) -> None:
     folder = tmp_path / "ledger"
     with begun(folder) as terminal:

@@ -14,6 +14,7 @@ from labcheck.console.keys import KEYS
 from labcheck.ledger.store import open_ledger
 from tests.faults import planted_ledger
 from tests.faults.invariants import heads, hold
+from tests.faults.long_form import long_only, short
 from tests.faults.planted_ledger import KINDS, STORY
 from tests.faults.planting import ACTING, TAG, steering
 from tests.terminal.harness import Terminal, labcheck
@@ -97,7 +98,7 @@ def test_the_plan_form_and_every_panel_draw_planted_text_inertly(console: Termin
     hold(ledger, before, "drawn", case=STORY, made=False)
 
 
-@pytest.mark.parametrize("kind", ACTING)
+@pytest.mark.parametrize("kind", short(ACTING, "escape"))
 def test_pasted_text_is_kept_cleaned(console: Terminal, ledger: Path, kind: str) -> None:
     before = heads(ledger, STORY)
     if "STEPS" not in console.text():
@@ -117,6 +118,7 @@ def test_pasted_text_is_kept_cleaned(console: Terminal, ledger: Path, kind: str)
     hold(ledger, before, "pasted", case=STORY, made=False)
 
 
+@long_only
 def test_a_closed_case_is_looked_back_on_inertly(ledger: Path) -> None:
     before = heads(ledger, KINDS)
     with Terminal(labcheck("--ledger", str(ledger)), size=(100, 30)) as terminal:

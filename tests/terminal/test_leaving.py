@@ -1,0 +1,128 @@
+"""However the console ends, the terminal is as it was, the exit status says how, and the case is whole."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+import termios
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.faults.invariants import heads, hold
+from tests.faults.long_form import long_only
+from tests.terminal.harness import Terminal, labcheck
+from tests.terminal.restored import left_on, line_settings
+from tests.terminal.test_faults_on_screen import Desk, begun
+
+pytestmark = pytest.mark.terminal
+
+BROKEN = """
+import sys
+import labcheck.cli
+from labcheck.console import {module}
+def fail(*_):
+    raise RuntimeError("made to fail")
+{module}.{what} = fail
+sys.argv = ["labcheck", "--ledger", sys.argv[1]]
+labcheck.cli.run()
+"""
+
+
+def ended(terminal: Terminal) -> int | None:
+    """Read to the end, then the status."""
+    until = time.monotonic() + 20
+    while terminal.child.isalive() and time.monotonic() < until:
+        terminal.pump(0.1)
+    return terminal.status()
+
+
+@pytest.mark.parametrize(
+    ("how", "status"),
+    [
+        ("sigterm twice", 143),
+        pytest.param("quit", 0, marks=long_only),
+        pytest.param("sigterm", 143, marks=long_only),
+        pytest.param("sighup", 129, marks=long_only),
+        pytest.param("quit at home", 0, marks=long_only),
+    ],
+)
+def test_every_way_out_gives_the_terminal_back_and_leaves_the_case_whole(
+    tmp_path: Path, how: str, status: int
+) -> None:
+    """Textualize/textual#5140."""
+    folder = tmp_path / "ledger"
+    with begun(folder) as terminal:
+        desk = Desk(folder, terminal)
+        number = desk.record()
+        if how.startswith("sig"):
+            for _ in how.split():
+                os.kill(terminal.child.pid, signal.SIGHUP if how == "sighup" else signal.SIGTERM)
+        elif how == "quit":
+            terminal.press("ctrl+q")
+            terminal.wait_for("quit the program")
+            terminal.press("1")
+        else:
+            terminal.press("ctrl+q")
+            terminal.wait_for("first screen")
+            terminal.press("2")
+            terminal.wait_for("NOT FINISHED")
+            terminal.press("ctrl+q")
+        assert ended(terminal) == status
+        assert left_on(bytes(terminal.output)) == set()
+    stored = heads(folder, desk.key)
+    assert max(stored) >= number
+    hold(folder, stored, how, case=desk.key, made=False)
+
+
+def test_the_line_settings_are_as_before(tmp_path: Path) -> None:
+    folder = tmp_path / "ledger"
+    shell = ["/bin/sh", "-c", f"{' '.join(labcheck('--ledger', str(folder)))}; read line"]
+    with Terminal(shell, size=(100, 30)) as terminal:
+        terminal.wait_for("new case")
+        during = line_settings(terminal.child.fileno())
+        terminal.press("ctrl+q")
+        terminal.wait(lambda _: line_settings(terminal.child.fileno()) != during, "the terminal to be given back")
+        terminal.pump(0.5)
+        _, _, _, local = line_settings(terminal.child.fileno())
+        assert local & termios.ECHO
+        assert local & termios.ICANON
+        assert local & termios.ISIG
+        assert left_on(bytes(terminal.output)) == set()
+
+
+def test_what_a_killed_console_left_on_the_next_one_turns_off(tmp_path: Path) -> None:
+    """Textualize/textual#6292: nothing can run after SIGKILL; whoever starts again gets a whole terminal."""
+    folder = tmp_path / "ledger"
+    with begun(folder) as terminal:
+        desk = Desk(folder, terminal)
+        before = heads(folder, desk.key)
+        terminal.kill()
+        broken = bytes(terminal.output)
+    assert left_on(broken) != set()  # else this test would show nothing
+    with Terminal(labcheck("--ledger", str(folder)), size=(100, 30)) as again:
+        again.wait_for("NOT FINISHED")
+        again.press("ctrl+q")
+        assert ended(again) == 0
+        assert left_on(broken + bytes(again.output)) - {0} == set()
+    hold(folder, before, "killed", case=desk.key, made=False, extra=1)
+
+
+@pytest.mark.parametrize(
+    ("module", "what", "status"),
+    [
+        ("app", "Console._equip", 70),
+        pytest.param("app", "Console.on_mount", 1, marks=long_only),
+        pytest.param("home", "HomeScreen._draw", 1, marks=long_only),
+    ],
+)
+def test_a_fault_of_ours_that_ends_it_gives_the_terminal_back_and_a_status(
+    tmp_path: Path, module: str, what: str, status: int
+) -> None:
+    """Textualize/textual#4325, #3189: a plain program ends with 0 after a crash."""
+    code = BROKEN.format(module=module, what=what)
+    with Terminal([sys.executable, "-c", code, str(tmp_path / "ledger")], size=(100, 30)) as terminal:
+        assert ended(terminal) == status
+        assert left_on(bytes(terminal.output)) == set()
