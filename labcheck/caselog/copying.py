@@ -1,8 +1,8 @@
 """A copy of a frozen value with some fields changed, quicker than the standard one.
 
 A whole log is folded by one such copy an entry, and a debrief folds hundreds of logs. The standard copy goes
-through the constructor and its keyword arguments; this one moves the slots. Equal to it for every class of the
-folded case, which has slots, no ``__post_init__`` and no field outside the constructor.
+through the constructor and its keyword arguments; this one moves what the value holds. Equal to it for every
+class of the folded case, which has no ``__post_init__`` and no field outside the constructor.
 """
 
 from __future__ import annotations
@@ -19,23 +19,33 @@ else:
     def replace(value: Any, /, **changes: Any) -> Any:
         """As ``dataclasses.replace``. Raises ``TypeError`` on a field that the class does not have."""
         kind = type(value)
-        slots = _slots(kind)
+        places = _places(kind)
+        if not places.keys() >= changes.keys():
+            raise TypeError(f"{kind.__name__} has no field {min(changes.keys() - places.keys())}")
         made = object.__new__(kind)
-        for take, put in slots.values():
+        if hasattr(value, "__dict__"):
+            made.__dict__.update(value.__dict__)
+            made.__dict__.update(changes)
+            return made
+        for take, put in places.values():
             put(made, take(value))
         for name, new in changes.items():
-            if name not in slots:
-                raise TypeError(f"{kind.__name__} has no field {name}")
-            slots[name][1](made, new)
+            places[name][1](made, new)
         return made
 
 
 @cache
-def _slots(kind: type) -> dict[str, tuple[Callable[[Any], Any], Callable[[Any, Any], None]]]:
-    """Field -> how to take it from one value and put it into another."""
+def _places(kind: type) -> dict[str, tuple[Callable[[Any], Any], Callable[[Any, Any], None]]]:
+    """Field -> how to take it from one value and put it into another, where the class has slots."""
+    if "__slots__" not in vars(kind):
+        return dict.fromkeys((one.name for one in fields(kind)), (_nothing, _nothing))
     return {
         one.name: (getattr(kind, one.name).__get__, getattr(kind, one.name).__set__) for one in fields(kind)
     }
+
+
+def _nothing(*_: Any) -> Any:
+    raise TypeError("a class without slots is copied by its dictionary")
 
 
 __all__ = ["replace"]
