@@ -101,6 +101,10 @@ def check_step(faults: Faults, where: Where, step: Step) -> None:
             faults.add((*where, f"key {key}"), f"belongs to a step of kind {kinds[0]}, not {step.kind}")
         elif not given and step.kind in kinds:
             faults.add((*where, f"key {key}"), f"must be given for a step of kind {step.kind}")
+    if step.devices and step.kind != "device":
+        faults.add((*where, "key devices"), f"belongs to a step of kind device, not {step.kind}")
+    for device in step.devices:
+        faults.must_exist(where, "devices", "device", device)
     if step.killer and step.owner is None:
         faults.add((*where, "key owner"), "must be given: a killer step needs somebody who answers for it")
     for key in ("reading", "drug", "decision", "source"):

@@ -48,7 +48,10 @@ class When(Strict):
 
 
 class Step(Strict):
-    """One line that is read out and answered. A killer step's omission harms at once."""
+    """One line that is read out and answered. A killer step's omission harms at once.
+
+    ``devices``: which of the checklist's devices a step of kind ``device`` offers first; none named offers all.
+    """
 
     id: Word
     say: Line
@@ -62,6 +65,7 @@ class Step(Strict):
     reading: Word | None = None
     drug: Word | None = None
     decision: Word | None = None
+    devices: tuple[Word, ...] = ()
     ostium: Ostium | None = None
     when: When | None = None
     source: Word | None = None

@@ -311,8 +311,14 @@ class Console(App[None]):
     # --- time ---------------------------------------------------------------------------------------------
 
     def play(self, step_s: float, step: Callable[[], object]) -> None:
-        """Call the player's ``step`` again and again."""
-        self.set_interval(step_s, self.safely(step))
+        """Call the player's ``step`` again and again, as long as it plays."""
+
+        def go() -> None:
+            step()
+            if self.player is None or not self.player.playing:
+                timer.stop()
+
+        timer = self.set_interval(step_s, self.safely(go))
 
     def _tick(self) -> None:
         tick = getattr(self.screen, "tick", None)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from textual import events
@@ -25,7 +26,7 @@ from labcheck.console.panels.panel import Panel, Press
 from labcheck.console.session import Refusal, Session
 from labcheck.console.view import View
 from labcheck.console.viewing import Viewing
-from labcheck.console.zone import Zone
+from labcheck.console.zone import Draw, Zone
 from labcheck.console.zones.layout import RENDER, ZONES, Box, ZoneName, changing, places
 from labcheck.ledger.clockwatch import ClockWatch
 
@@ -39,6 +40,9 @@ SETTLE_S = 0.4
 REPEAT_S = 0.12
 """Presses of one recording key closer than this are the keyboard repeating a key that is held down."""
 
+CLOCK_COLUMNS = 30
+"""The right end of the stage's zone, where its clock stands: a widget of its own, since only that counts on."""
+
 COVERED = ("steps", "figures", "tail")
 """The zones whose place an open panel takes."""
 
@@ -50,6 +54,7 @@ SLOW_ZONES: frozenset[ZoneName] = frozenset({"trace", "figures"})
 WATCHED: dict[ZoneName, tuple[str, ...]] = {
     "trace": ("trace",),
     "next": ("answer", "case", "expected", "panel"),
+    "figures": ("figures", "prompt", "quiet", "case"),
     "steps": ("steps", "steps_title", "step_at"),
     "tail": ("tail", "save", "silent"),
     "keys": ("keys",),
@@ -59,6 +64,9 @@ WATCHED: dict[ZoneName, tuple[str, ...]] = {
 
 class CaseScreen(Screen[None]):
     """One running case. It is the desk of its panels and the listener of its session."""
+
+    BLANK = True
+    """The zones cover the screen: nothing of its own is to be drawn beneath them at every change."""
 
     def __init__(
         self, session: Session, viewing: Viewing, now: Callable[[], Stamp], watch: ClockWatch | None = None
@@ -89,6 +97,7 @@ class CaseScreen(Screen[None]):
         for name in ZONES:
             self._zones[name] = Zone(f"zone-{name}")
         self._zones["panel"] = Zone("zone-panel")
+        self._zones["clock"] = Zone("zone-clock")
         for zone in self._zones.values():
             zone.add_class("zone")
         yield from self._zones.values()
@@ -106,6 +115,10 @@ class CaseScreen(Screen[None]):
         size = self.app.size
         boxes: dict[str, Box] = {name: box for name, box in places(size.width, size.height).items()}  # noqa: C416
         boxes["panel"] = panel_box(boxes, size.width, size.height)
+        clock = min(CLOCK_COLUMNS, boxes["now"].width // 2)
+        boxes["now"], boxes["clock"] = parted(boxes["now"], clock)
+        self._zones["now"].window = (0, size.width)
+        self._zones["clock"].window = (size.width - clock, size.width)
         self._placed = frozenset(boxes)
         with self.app.batch_update():
             for name, zone in self._zones.items():
@@ -186,9 +199,10 @@ class CaseScreen(Screen[None]):
             if stands and _same(self._drawn.get(name), stands):
                 continue
             self._drawn[name] = stands
-            zone = self._zones[name]
-            if zone.display:
-                zone.show(_drawer(name, view))
+            draw = _drawer(name, view)
+            for zone in (self._zones[name], self._zones["clock"]) if name == "now" else (self._zones[name],):
+                if zone.display:
+                    zone.show(draw)
         if self.panel is not None:
             panel, plain = self.panel, view.plain
             saved = view.save.words.replace("saved", "SAVED", 1)
@@ -336,6 +350,13 @@ def _same(before: tuple[Any, ...] | None, now: tuple[Any, ...]) -> bool:
     return all(a is b or (type(a) is not Case and a == b) for a, b in zip(before, now, strict=True))
 
 
-def _drawer(name: ZoneName, view: View) -> Any:
+def parted(box: Box, right: int) -> tuple[Box, Box]:
+    """The box in two, the right one so many columns wide."""
+    left = box.width - right
+    return Box(box.x, box.y, left, box.height), Box(box.x + left, box.y, right, box.height)
+
+
+def _drawer(name: ZoneName, view: View) -> Draw:
     render = RENDER[name]
-    return lambda width, height: render(view, width, height)
+    # The stage's zone and its clock show one drawing.
+    return lru_cache(maxsize=1)(lambda width, height: render(view, width, height))

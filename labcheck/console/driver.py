@@ -31,6 +31,10 @@ UNFINISHED = re.compile(rb"\x1b\[(?:M.{0,2}|\d{0,3}(?:;[\d:;]{0,12})?)\Z", re.DO
 ESCAPE = b"\x1b[27u"
 """The Escape key as a key of its own, in the form that cannot be taken for the beginning of something."""
 
+HELD_S, REST_S, RECENT = 0.1, 0.4, 10
+"""Seconds to wait for bytes: while a part of a sequence may be held back, and when no key has come for a while
+(so many rounds). A key ends the wait at once; only leaving the program waits for its end."""
+
 LONE = re.compile(rb"\x1b(?![\[\]OP_^X\\]|\Z)")
 """An Escape that what follows does not belong to: Textual would join the two, and one of the keys would be lost."""
 
@@ -80,10 +84,12 @@ def console_driver(base: type[Driver]) -> type[Driver]:
             selector.register(self.fileno, selectors.EVENT_READ)
             parser = XTermParser(self._debug)
             decode = getincrementaldecoder("utf-8")(errors="replace").decode
-            held = b""
+            held, recent = b"", RECENT
             try:
                 while not self.exit_event.is_set():
-                    ready = selector.select(0.1)
+                    # Something may still be held back, or waited for, shortly after keys have come; else rest longer.
+                    ready = selector.select(HELD_S if held or recent else REST_S)
+                    recent = RECENT if ready else max(0, recent - 1)
                     data = os.read(self.fileno, 4096) if ready else b""
                     if ready and not data:
                         break

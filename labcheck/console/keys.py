@@ -13,6 +13,7 @@ Rules the table keeps (and a test checks):
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 Where = Literal["case", "list", "typing", "home", "plan"]
@@ -99,6 +100,8 @@ KEYS: tuple[Key, ...] = (
         "plan a rehearsal: marked as not real, never exported as real", ("home",), START),
     Key("next_field", ("tab",), "Tab", "next", "next line of the plan", ("plan",), START),
     Key("change", ("right", "left"), "Right", "change", "choose the next or former value", ("plan",), START),
+    Key("told_more", ("pagedown", "pageup"), "PageDown", "more",
+        "read on in what the plan comes to so far", ("plan",), START),
     Key("begin", ("f2",), "F2", "begin", "open the case with this plan", ("plan",), START),
 )  # fmt: skip
 
@@ -131,6 +134,7 @@ def printed(key: str, character: str | None = None) -> str:
     return _PRINTED.get(key, key[:1].upper() + key[1:] if len(key) < 24 else "that key")
 
 
+@lru_cache(maxsize=128)
 def by_id(key_id: str) -> Key:
     """The line with that id. Raises ``StopIteration`` for an id that is not in the table."""
     return next(line for line in KEYS if line.id == key_id)

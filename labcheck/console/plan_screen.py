@@ -47,6 +47,8 @@ class PlanScreen(Screen[None]):
         self.at = 0
         self.answer = ""
         self.leaving = False
+        self.told_from = 0
+        self.told_pages = 1
         self.checklist: Checklist | None = None
         self.text = b""
         self.values: dict[str, str] = {}
@@ -140,20 +142,22 @@ class PlanScreen(Screen[None]):
         return rows.content()
 
     def _told(self, rows: Rows) -> list[Piece]:
-        """What the plan comes to so far: at most a third of the screen, what the marked field is about first."""
+        """What the plan comes to so far: at most a third of the screen, what the marked field is about first.
+
+        PageDown reads on, and begins again after the end.
+        """
         if self.checklist is None:
             return []
         lines = plan_lines.so_far(self.checklist, self.values, self._fields()[self.at].id)
         room = (rows.left - 2) // 3
         if not lines or room < 2:
             return []
-        shown: list[Piece] = []
-        for number, told in enumerate(lines):
-            folded = self._told_pieces(told, rows.width)
-            if len(shown) + len(folded) > room - 1:
-                return [Piece(f"{TOLD}  and {len(lines) - number} more", "label"), *shown]
-            shown += folded
-        return [Piece(TOLD, "label"), *shown]
+        folded = [self._told_pieces(told, rows.width) for told in lines]
+        pages = _pages([len(pieces) for pieces in folded], room - 1)
+        self.told_pages = len(pages)
+        first, last = pages[self.told_from % len(pages)]
+        place = "" if len(pages) == 1 else f"  {first + 1} to {last} of {len(lines)}, PageDown reads on"
+        return [Piece(f"{TOLD}{place}", "label"), *(piece for pieces in folded[first:last] for piece in pieces)]
 
     def _told_pieces(self, told: Told, width: int) -> list[Piece]:
         paint: PaintName = "quiet" if told.missing else "strong" if told.notice else "text"
@@ -213,6 +217,8 @@ class PlanScreen(Screen[None]):
             self._move(-1)
         elif name == "begin":
             self._begin(press)
+        elif name == "told_more":
+            self.told_from = (self.told_from + (1 if press.key == "pagedown" else -1)) % max(1, self.told_pages)
         elif name == "help":
             self.answer = "Down, Up: lines; Right, Left: choose; type numbers; F2 begins; Esc leaves"
         elif name in ("back", "quit"):
@@ -247,6 +253,7 @@ class PlanScreen(Screen[None]):
 
     def _move(self, by: int) -> None:
         fields = self._fields()
+        self.told_from = 0
         self.at = (self.at + by) % len(fields)
         field = fields[self.at]
         allowed = None if field.kind == "text" else "0123456789.,-"
@@ -288,3 +295,15 @@ class PlanScreen(Screen[None]):
             self.answer = str(fault)
             return
         self.console.show_case(session)
+
+
+def _pages(sizes: list[int], room: int) -> list[tuple[int, int]]:
+    """From which line to before which one each page goes; a line that is too long has a page of its own."""
+    pages: list[tuple[int, int]] = []
+    first, used = 0, 0
+    for number, size in enumerate(sizes):
+        if number > first and used + size > room:
+            pages.append((first, number))
+            first, used = number, 0
+        used += size
+    return [*pages, (first, len(sizes))]

@@ -167,7 +167,7 @@ ZONE_CSS = """
     text-wrap: nowrap;
     text-overflow: clip;
 }
-#zone-head, #zone-now, #zone-keys {
+#zone-head, #zone-now, #zone-clock, #zone-keys {
     background: $panel;
 }
 """

@@ -31,6 +31,9 @@ TAIL_LINES = 24
 SECOND = 1_000_000
 STEP_US = {"expected": 5 * SECOND, "figures": 2 * SECOND, "prompt": 5 * SECOND, "trace": 30 * SECOND, "big": SECOND}
 """How often a part is made again while nothing is entered, microseconds. The clocks are not among them."""
+IN_SECONDS = ("bailout:", "run:", "sample:", "watch:")
+"""Figures that count seconds, by the beginning of their ids."""
+MINUTES_STEP_US = 10 * SECOND
 
 
 class Viewing:
@@ -111,7 +114,14 @@ class Viewing:
         return self._keep(name, (case.key, case.head_seq), make)
 
     def _part(self, name: str, case: Case, now: Stamp, make: Callable[[], Any]) -> Any:
-        return self._keep(name, (case.key, case.head_seq, now.boot_us // STEP_US[name]), make)
+        return self._keep(name, (case.key, case.head_seq, now.boot_us // self._step_us(name)), make)
+
+    def _step_us(self, name: str) -> int:
+        """How often the part is made: figures that all speak of minutes need no making every other second."""
+        kept = self._kept.get(name)
+        if name != "figures" or kept is None or any(f.id.startswith(IN_SECONDS) for f in kept[1]):
+            return STEP_US[name]
+        return MINUTES_STEP_US
 
     def _keep(self, name: str, stands: tuple[Any, ...], make: Callable[[], Any]) -> Any:
         kept = self._kept.get(name)

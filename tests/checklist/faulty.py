@@ -168,6 +168,16 @@ WRONG: list[tuple[str, str, str]] = [
     ("due_min = 30\n", "", "watch recheck, key due_min: must be given for a watch that counts down"),
     ("due_min = 30\n", "due_min = 30\noverdue_min = 20\n", "key overdue_min: must not be less than due_min"),
     (
+        "due_min = 30\n",
+        'due_min = 30\nagain = { event = "reading" }\n',
+        "again, key reading: must be given for the event reading",
+    ),
+    (
+        '{ id = "side", say',
+        '{ id = "side", devices = ["guide"], say',
+        "key devices: belongs to a step of kind device",
+    ),
+    (
         'end = { event = "sample", reading = "act" }',
         'end = { event = "sample", reading = "contrast" }',
         "is not a sample that is sent",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
@@ -10,7 +11,10 @@ from hypothesis import strategies as st
 
 from labcheck.caselog.events import Event
 from labcheck.console.panels import looking_back
+from labcheck.console.panels.help import sources_panel
 from tests.console.desk import TestDesk
+from tests.console.zones.scenes import CHECKLIST as ELECTROSURGICAL
+from tests.console.zones.scenes import driver, to_ready
 
 
 def last(desk: TestDesk) -> Event:
@@ -269,3 +273,49 @@ def test_looking_back_turns_the_debriefs_pages_and_records_nothing() -> None:
     desk.press("up")
     assert desk.panel.draw(80, 14).plain == first
     assert desk.case is before
+
+
+# --- devices and sources --------------------------------------------------------------------------------------
+
+
+def test_a_device_step_offers_the_devices_that_belong_to_it_and_the_others_one_key_further() -> None:
+    desk = TestDesk("left", checklist=ELECTROSURGICAL.read_bytes())
+    desk.press("enter")
+    desk.do("stage.open", stage="position", cusp="left", reason="test")
+    _, lines = desk.viewing.steps(desk.case)
+    desk.step_at = next(n for n, line in enumerate(lines) if line.step.id == "guide_shape")
+    desk.press("right")
+    offered = [item.text for item in desk.panel.items]  # type: ignore[union-attr]
+    assert offered[-1] == "another device"
+    assert all(text.startswith("guide, ") for text in offered[:-1])
+    desk.press(desk.panel.digit_of(len(offered) - 1))  # type: ignore[union-attr]
+    others = [item.text for item in desk.panel.items]  # type: ignore[union-attr]
+    assert len(others) + len(offered) - 1 == len(desk.checklist.device)
+    assert not set(others) & set(offered)
+    desk.press("1")
+    assert last(desk).what.value == next(d.id for d in desk.checklist.device if d.text == others[0])
+
+
+def test_a_device_step_that_names_no_devices_offers_all() -> None:
+    text = ELECTROSURGICAL.read_text().replace(
+        ', devices = ["guide_left", "guide_deep_left", "guide_right", "guide_straight"]', ""
+    )
+    desk = TestDesk("left", checklist=text.encode())
+    desk.press("enter")
+    desk.do("stage.open", stage="position", cusp="left", reason="test")
+    _, lines = desk.viewing.steps(desk.case)
+    desk.step_at = next(n for n, line in enumerate(lines) if line.step.id == "guide_shape")
+    desk.press("right")
+    assert len(desk.panel.items) == len(desk.checklist.device)  # type: ignore[union-attr]
+
+
+def test_the_sources_panel_says_every_limit_once_with_its_whole_source() -> None:
+    case = driver("left", "right")
+    to_ready(case)
+    desk = SimpleNamespace(case=case.case, now=case.stamp)
+    said = [text for _, text in sources_panel(desk).paragraphs]  # type: ignore[arg-type, attr-defined]
+    assert len(said) == len(set(said))
+    assert sum("2.0 x clearance" in text for text in said) == 1
+    assert sum(text.startswith("Contrast 88 mL") for text in said) == 0
+    for text in said:
+        assert text.count("verify locally") <= 1, text

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
+from labcheck.caselog.case import Case
+from labcheck.caselog.citing import Told
 from labcheck.caselog.clinical import plan_lines
-from labcheck.caselog.clinical_figures import contrast_lines
+from labcheck.caselog.clinical_figures import contrast_lines, contrast_tally
 from labcheck.caselog.figures import figures
+from labcheck.caselog.limit_words import VERIFY
+from labcheck.caselog.stamps import Moment
 from labcheck.console.keys import KEYS, MOVE, OPEN, RECORD, START
 from labcheck.console.panels.panel import Desk, Panel, Press
 from labcheck.console.zones.rows import Piece, Rows, fold, inert
@@ -16,6 +22,9 @@ MARK_WORDS = {
     "practice": "common practice",
     "derived": "computed",
 }
+
+
+SHORT = re.compile(r" \([^()]*verify locally\)")
 
 
 class Reader(Panel):
@@ -69,19 +78,31 @@ def help_panel(desk: Desk) -> Panel:
     return Reader(desk, "KEYS", paragraphs, "help")
 
 
-def _computed(desk: Desk) -> list[str]:
-    """What follows from the plan, and contrast against each limit, each with its whole source."""
-    case = desk.case
-    told = [*contrast_lines(case, desk.now().moment()), *(plan_lines(case.plan) if case.plan is not None else ())]
-    return [f"{one.words}: {one.source}" if one.source else one.words for one in told]
+def _computed(case: Case, at: Moment) -> list[Told]:
+    """What follows from the plan, and contrast against each limit. A limit that contrast is held against is said
+    once, with the contrast."""
+    against = contrast_lines(case, at)
+    said = {told.id for told in against if not told.missing}
+    planned = plan_lines(case.plan) if case.plan is not None else ()
+    return [*against, *(told for told in planned if told.id not in said)]
+
+
+def _whole(words: str, source: str) -> str:
+    """The line with its whole source; the short form that stands in it elsewhere is left out."""
+    return f"{SHORT.sub('', words)}: {source}" if source else words
 
 
 def sources_panel(desk: Desk) -> Panel:
-    """Where every limit on the screen and in the checklist comes from."""
-    checklist = desk.case.checklist
+    """Where every limit on the screen and in the checklist comes from, each said once."""
+    case, now = desk.case, desk.now()
+    checklist = case.checklist
     paragraphs = [("", f"{checklist.title}, revision {checklist.revision}. {checklist.verify}")]
-    on_screen = [(f.words, f.source) for f in figures(desk.case, desk.now()) if f.source]
-    paragraphs += [("", f"{words}: {source}") for words, source in on_screen]
-    paragraphs += [("", words) for words in _computed(desk)]
-    paragraphs += [("", f"{s.text} ({MARK_WORDS[s.mark]}); verify locally") for s in checklist.source]
+    computed = _computed(case, now.moment())
+    tally = contrast_tally(case)
+    covered = f"tally:{tally.id}" if tally is not None and any(not told.missing for told in computed) else ""
+    shown = [(f.words, f.source) for f in figures(case, now) if f.source and f.id != covered]
+    lines = [_whole(words, source) for words, source in (*shown, *((told.words, told.source) for told in computed))]
+    sources = [f"{s.text} ({MARK_WORDS[s.mark]}); {VERIFY}" for s in checklist.source]
+    paragraphs += [("", "ON THE SCREEN AND COMPUTED"), *(("", line) for line in dict.fromkeys(lines))]
+    paragraphs += [("", "NAMED BY THE CHECKLIST"), *(("", line) for line in dict.fromkeys(sources))]
     return Reader(desk, "SOURCES  the local protocol overrides every one", paragraphs, "sources")

@@ -52,8 +52,7 @@ def value_panel(desk: Desk, line: StepLine) -> Panel | None:
         case "choice":
             return _options(desk, line, step.options)
         case "device":
-            devices = tuple(Option(id=d.id, text=d.text) for d in desk.case.checklist.device)
-            return _options(desk, line, step.options or devices)
+            return _devices(desk, line)
         case _:
             return _typed(desk, line)
 
@@ -64,6 +63,18 @@ def _who(line: StepLine) -> dict[str, Any]:
 
 def _options(desk: Desk, line: StepLine, options: tuple[Option, ...]) -> Panel:
     items = [Item(option.text, _option(desk, line, option)) for option in options]
+    return Pick(desk, f"STEP  {line.step.say}", items, panel_id="step")
+
+
+def _devices(desk: Desk, line: StepLine) -> Panel:
+    """The devices that belong to the step, where the checklist says which; the others one key further."""
+    known = tuple(Option(id=d.id, text=d.text) for d in desk.case.checklist.device)
+    own = tuple(option for option in known if option.id in line.step.devices)
+    if not own or len(own) == len(known):
+        return _options(desk, line, known)
+    items = [Item(option.text, _option(desk, line, option)) for option in own]
+    others = tuple(option for option in known if option not in own)
+    items.append(Item("another device", lambda _press: desk.turn(_options(desk, line, others))))
     return Pick(desk, f"STEP  {line.step.say}", items, panel_id="step")
 
 

@@ -6,6 +6,8 @@ its place, in the other colour and with its name beneath, and the stage's own cl
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from textual.content import Content
 
 from labcheck.caselog.clockwords import span_words
@@ -190,6 +192,7 @@ def _capitals(name: str, room: int, height: int) -> list[list[Piece]]:
     ]
 
 
+@lru_cache(maxsize=64)
 def _block(face: Face, text: str, paint: PaintName, height: int) -> list[list[Piece]]:
     """The letters as pieces, one list a row, lower edge on the last of ``height`` rows."""
     lit = [[Piece(run.text, paint if run.lit else None) for run in row] for row in spell(face, text)]

@@ -110,6 +110,19 @@ class Rows:
         """
         if self._done >= self.height:
             return
+        right = tuple(right)
+        if self._plain_and_short(pieces, right):
+            self._begin()
+            size = 0
+            for text, paint in pieces:
+                self._draw(text, paint or fill)
+                size += len(text)
+            end_width = sum(len(text) for text, _ in right)
+            if self.width > size + end_width and (right or fill):
+                self._draw(" " * (self.width - size - end_width), fill)
+            for text, paint in right:
+                self._draw(text, paint or fill)
+            return
         ends = [Piece(inert(p.text, self.plain), p.paint) for p in right]
         end_width = sum(cells(p.text) for p in ends)
         room = self.width - end_width - (1 if ends else 0)
@@ -121,6 +134,11 @@ class Rows:
         room = self.width
         for piece in self._fitted(ends, room):
             room -= self._put(piece, room, fill)
+
+    def _plain_and_short(self, pieces: tuple[Piece, ...], right: tuple[Piece, ...]) -> bool:
+        """Whether there is nothing to make inert and nothing to clip: most rows, most of all the block letters."""
+        text = "".join([piece[0] for piece in pieces] + [piece[0] for piece in right])
+        return len(text) + (1 if right else 0) <= self.width and text.isascii() and text.isprintable()
 
     def blank(self, count: int = 1) -> None:
         """Empty rows."""
