@@ -22,6 +22,7 @@ from labcheck.caselog.events import Event, NoteWritten
 from labcheck.debrief import kept
 from labcheck.debrief.agreed import NOTHING
 from labcheck.debrief.history import grouped
+from labcheck.debrief.page.series_page import series_page
 from labcheck.debrief.series import series_lines
 from labcheck.ledger.store import open_ledger
 from tests.debrief.cases import DAY_US, TWO, history_like, key, played, shipped, summary
@@ -150,14 +151,17 @@ def _children() -> float:
 
 
 def series(most: int, rounds: int) -> None:
-    """Kept figures of ever more cases read, grouped and told."""
-    print(f"{'series of':>12}{'processor, s':>15}{'growth':>8}")
-    before = 0.0
+    """Kept figures of ever more cases read, grouped and told, in lines and as a page."""
+    print(f"{'series of':>12}{'lines, s':>15}{'growth':>8}{'page, s':>15}{'growth':>8}{'page, bytes':>13}")
+    before = (0.0, 0.0)
     for count in _doubling(most):
-        took = min(_one_series(count) for _ in range(rounds))
-        growth = f"{took / before:8.2f}" if before else " " * 8
-        print(f"{count:12}{took:15.3f}{growth}", flush=True)
-        before = took
+        took = [_one_series(count) for _ in range(rounds)]
+        lines, page = (min(one[n] for one in took) for n in (0, 1))
+        growth = [
+            f"{now / was:8.2f}" if was else " " * 8 for now, was in zip((lines, page), before, strict=True)
+        ]
+        print(f"{count:12}{lines:15.3f}{growth[0]}{page:15.3f}{growth[1]}{took[0][2]:13}", flush=True)
+        before = (lines, page)
 
 
 def _doubling(most: int) -> Iterator[int]:
@@ -165,7 +169,8 @@ def _doubling(most: int) -> Iterator[int]:
         yield most // part
 
 
-def _one_series(count: int) -> float:
+def _one_series(count: int) -> tuple[float, float, int]:
+    """Processor seconds of the lines and of the page, each from the kept figures on, and the page's bytes."""
     present = replace(summary(played(TWO)), rehearsal=False)
     cases = history_like(present, count, failed=range(0, count, 20))
     with tempfile.TemporaryDirectory() as temporary:
@@ -173,13 +178,15 @@ def _one_series(count: int) -> float:
         kept.keep(folder, map(kept.written, cases))
         heads = {one.case: one.head for one in cases}
         began = time.process_time()
-        found = kept.gathered(folder, heads, lambda _: None)
-        groups, _ = grouped(found.values(), NOTHING)
+        groups, left = grouped(kept.gathered(folder, heads, lambda _: None).values(), NOTHING)
+        read = time.process_time() - began
         lines = [line for group in groups for line in series_lines(group)]
-        took = time.process_time() - began
+        told = time.process_time() - began
+        page = series_page(groups, NOTHING, left)
+        drawn = time.process_time() - began - told + read
     if len(groups) != 1 or len(groups[0]) != count or not lines:
         raise RuntimeError("the series is not the one that was made")
-    return took
+    return told, drawn, len(page)
 
 
 if __name__ == "__main__":
