@@ -48,13 +48,19 @@ def main() -> None:
     print(f"memory, ten times as many cases: {max(peaks[2:]) / max(peaks[:2]):.2f} (aim: 1, flat)")
 
 
-def fill(folder: Path, cases: int) -> int:
-    """A ledger of so many copies of one rehearsal under different keys; its number of entries."""
+def rehearsed() -> tuple[Case, bytes]:
+    """A whole rehearsal, played, and its checklist's text."""
     text = (TOP / "electrosurgical.toml").read_bytes()
     script = read_script((TOP / "rehearsals" / "left-cusp-surgical.toml").read_bytes(), "rehearsal")
     told = play(script, read_checklist(text, "electrosurgical.toml"), "BBBB-BB", digest(text))
     if isinstance(told, Complaint):
         raise SystemExit(str(told))
+    return told, text
+
+
+def fill(folder: Path, cases: int) -> int:
+    """A ledger of so many copies of one rehearsal under different keys; its number of entries."""
+    told, text = rehearsed()
     ledger = open_ledger(folder)
     ledger.keep_checklist(text)
     for number in range(cases):
@@ -63,16 +69,22 @@ def fill(folder: Path, cases: int) -> int:
     return cases * len(told.log)
 
 
-def presses(case: Case, number: int) -> list[tuple[Event, ...]]:
-    """The case's presses under another key and with ids of their own."""
+def key_of(number: int) -> str:
+    """The key of the n-th copy."""
     key, place = "", number
     for _ in range(6):
         place, letter = divmod(place, len(LETTERS))
         key += LETTERS[letter]
+    return f"{key[:4]}-{key[4:]}"
+
+
+def presses(case: Case, number: int) -> list[tuple[Event, ...]]:
+    """The case's presses under another key and with ids of their own."""
+    key = key_of(number)
     found: dict[str, list[Event]] = {}
     for event in case.log:
         press = f"{number:08x}{event.press[8:]}"
-        own = {"case": f"{key[:4]}-{key[4:]}", "press": press, "id": f"{press}-{event.id[-2:]}"}
+        own = {"case": key, "press": press, "id": f"{press}-{event.id[-2:]}"}
         found.setdefault(press, []).append(event.model_copy(update=own))
     return [tuple(events) for events in found.values()]
 
@@ -95,7 +107,17 @@ def export(folder: Path, name: str) -> tuple[float, float]:
         "main(sys.argv[1:])\n"
         "print(json.dumps(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss), file=sys.stderr)\n"
     )
-    words = ["export", "--all", "--rehearsals", "--as", name, "--profile", "hospital", "--to", str(folder / name)]
+    words = [
+        "export",
+        "--all",
+        "--rehearsals",
+        "--as",
+        name,
+        "--profile",
+        "hospital",
+        "--to",
+        str(folder / name),
+    ]
     started = time.perf_counter()
     done = subprocess.run(
         [sys.executable, "-c", code, *words, "--ledger", str(folder / "ledger")],
