@@ -114,6 +114,7 @@ WAYS_OUT: dict[str, tuple[str, ...]] = {
     "csv --excel": ("export", "KEY", "--profile", "hospital", "--to", "TO", "--as", "csv", "--excel"),
     "all in json": ("export", "--all", "--rehearsals", "--profile", "hospital", "--to", "TO", "--as", "json"),
     "all in csv": ("export", "--all", "--rehearsals", "--profile", "hospital", "--to", "TO", "--as", "csv"),
+    "every row": ("events", "--rehearsals", "--profile", "hospital", "--to", "TO"),
     "page": ("debrief", "KEY", "--html", "TO/page.html"),
     "archive": ("archive", "KEY", "--to", "TO/case.db"),
     "rebuild": ("rebuild", "--to", "TO/new"),

@@ -139,7 +139,14 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 
 @pytest.mark.fault(7)
 @pytest.mark.parametrize(
-    ("name", "most"), [*((name, 0) for name in WAYS_OUT), ("csv", 3_000), ("archive", 30_000), ("rebuild", 60_000)]
+    ("name", "most"),
+    [
+        *((name, 0) for name in WAYS_OUT if name != "every row"),
+        ("csv", 3_000),
+        ("every row", 33_000),  # more than the memory file that SQLite needs for reading
+        ("archive", 30_000),
+        ("rebuild", 60_000),
+    ],
 )
 def test_a_limit_on_file_size_leaves_the_old_files_intact_and_no_partial_name(
     filled: tuple[Path, str], tmp_path: Path, name: str, most: int

@@ -61,6 +61,7 @@ def asked(folder: Path, scratch: Path) -> Iterator[tuple[str, ...]]:
     yield ("doctor",)
     yield ("keys",)
     yield ("export", "--all", "--as", "json", "--profile", "hospital", "--to", str(scratch / "all"))
+    yield ("events", "--profile", "hospital", "--to", str(scratch / "rows"))
     yield ("rebuild", "--to", str(scratch / "new"))
     for kind in SOFT:
         for sound in (FULL, SOUND):

@@ -153,6 +153,19 @@ def test_the_archive_holds_the_texts_and_proves_itself_alone(planted: Path, tmp_
     hold(planted, before, "archived", case=case, made=False)
 
 
+def test_no_text_acts_in_the_table_of_every_row(planted: Path, tmp_path: Path) -> None:
+    before = heads(planted, KINDS)
+    assert run(planted, "events", "--profile", "hospital", "--to", str(tmp_path / "rows")).status == 0
+    (path,) = (tmp_path / "rows").iterdir()
+    text = path.read_bytes().decode("utf-8")
+    assert text.count(TAG) > 100
+    # Its bodies are the hashed bytes themselves, as its header says: C0 is escaped there, and none is a formula.
+    assert not {f"U+{code:04X}" for code in range(0x20) if code != 0x0D} & set(steering(text))
+    with path.open(encoding="utf-8", newline="") as file:
+        assert [cell for row in csv.reader(file) for cell in row if FORMULA.match(cell)] == []
+    hold(planted, before, "rows", case=KINDS, made=False)
+
+
 class _Page(HTMLParser):
     """Collects what could act in a page."""
 

@@ -93,23 +93,6 @@ def test_the_line_settings_are_as_before(tmp_path: Path) -> None:
         assert left_on(bytes(terminal.output)) == set()
 
 
-def test_what_a_killed_console_left_on_the_next_one_turns_off(tmp_path: Path) -> None:
-    """Textualize/textual#6292: nothing can run after SIGKILL; whoever starts again gets a whole terminal."""
-    folder = tmp_path / "ledger"
-    with begun(folder) as terminal:
-        desk = Desk(folder, terminal)
-        before = heads(folder, desk.key)
-        terminal.kill()
-        broken = bytes(terminal.output)
-    assert left_on(broken) != set()  # else this test would show nothing
-    with Terminal(labcheck("--ledger", str(folder)), size=(100, 30)) as again:
-        again.wait_for("NOT FINISHED")
-        again.press("ctrl+q")
-        assert ended(again) == 0
-        assert left_on(broken + bytes(again.output)) - {0} == set()
-    hold(folder, before, "killed", case=desk.key, made=False, extra=1)
-
-
 @pytest.mark.parametrize(
     ("module", "what", "status"),
     [
