@@ -161,10 +161,11 @@ class Seal:
     signed_by: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Case:
     """One case. Mappings are replaced, never changed in place.
 
+    Without slots: a log is folded by one copy of the case an entry, and a dictionary is copied in one go.
     ``log`` holds every event ever appended. The rest is what still counts after voids and amendments.
     ``open_visit``, ``open_attempt``, ``open_burst`` are seqs or None. ``order`` is the cusps as now planned.
     """
@@ -226,11 +227,10 @@ class Case:
 
     @property
     def burst(self) -> Burst | None:
-        """The burst that is on."""
-        attempt = self.attempt
-        if attempt is None or self.open_burst is None:
+        """The burst that is on, whether or not its attempt has its result already: the energy is on until it is off."""
+        if self.open_burst is None:
             return None
-        return next((b for b in reversed(attempt.bursts) if b.seq == self.open_burst), None)
+        return next((b for a in reversed(self.attempts) for b in a.bursts if b.seq == self.open_burst), None)
 
     def event(self, seq: int) -> Event | None:
         """The event with that seq, as it was first written."""

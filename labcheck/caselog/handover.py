@@ -34,9 +34,11 @@ def _where(case: Case) -> Iterator[str]:
     if visit is not None:
         since = clock_words(visit.start, seconds=False)
         yield f"now: {stage_title(case, visit.stage, visit.cusp)}, since {since}"
-    attempt = case.attempt
-    if attempt is not None:
-        yield f"{attempt_name(case, attempt.seq)}: {'energy ON' if case.burst else 'no outcome yet'}"
+    attempt, burst = case.attempt, case.burst
+    if burst is not None:
+        yield f"{attempt_name(case, burst.attempt)}: energy ON"
+    if attempt is not None and (burst is None or burst.attempt != attempt.seq):
+        yield f"{attempt_name(case, attempt.seq)}: no outcome yet"
     for cusp in case.abandoned:
         yield f"{cusp_of(cusp)} abandoned"
     slot = next_slot(case)

@@ -11,6 +11,8 @@ from typing import Literal
 
 from labcheck.caselog.case import Attempt, Case
 from labcheck.caselog.stamps import Moment, span
+from labcheck.caselog.units import in_own_unit
+from labcheck.checklist import finding
 from labcheck.checklist.conditions import Point
 from labcheck.checklist.words import Cusp
 
@@ -120,11 +122,13 @@ def _attempt(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
 
 
 def _reading(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
+    reading = finding.reading(case.checklist, point.reading or "")
     for taken in case.readings:
         what = taken.what
         if what.reading != point.reading or cusp not in (None, what.cusp):
             continue
-        if point.at_least is None or (what.value is not None and what.value >= point.at_least):
+        value = in_own_unit(reading, what.value, what.unit) if reading is not None else what.value
+        if point.at_least is None or (value is not None and value >= point.at_least):
             yield Found(taken.seq, taken.at)
 
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
+
 from labcheck.caselog.intents import Claim
+from labcheck.caselog.signout import signout_items
 from tests.caselog.driving import Driver, small
 
 MIN = 60_000_000
@@ -66,6 +71,41 @@ def test_a_second_burst_belongs_to_the_try_that_is_open() -> None:
 
 def test_energy_that_was_never_on_cannot_go_off() -> None:
     assert "off already" in at_stage("cross").refused("energy.off").reason
+
+
+@pytest.mark.parametrize(
+    ("do", "fields"),
+    [
+        ("attempt.close", {"outcome": "crossed"}),
+        ("cusp.abandon", {"cusp": "left", "reason": "calcium"}),
+        ("attempt.close", {"stage": "split", "cusp": "left", "outcome": "cut"}),
+        ("stage.open", {"stage": "cross", "cusp": "right", "reason": "test"}),
+    ],
+)
+def test_energy_stays_on_until_it_is_off_whatever_becomes_of_its_try(do: str, fields: dict[str, Any]) -> None:
+    driver = at_stage("cross", "left", "right")
+    driver.do("energy.on")
+    driver.do(do, **fields)
+    burst = driver.case.burst
+    assert burst is not None
+    assert f"burst:{burst.seq}" in {item.id for item in signout_items(driver.case, driver.stamp())}
+    assert "on already" in driver.refused("energy.on").reason
+    off = driver.do("energy.off")[0]
+    assert driver.case.burst is None
+    assert driver.case.attempts[0].bursts[0].end == off.happened
+
+
+def test_a_try_takes_effect_when_its_last_burst_ends_or_with_its_result_where_it_had_none() -> None:
+    driver = at_stage("cross")
+    for _ in range(2):
+        driver.do("energy.on")
+        last = driver.do("energy.off")[0]
+    driver.do("attempt.close", outcome="crossed")
+    assert driver.case.attempts[0].effect == last.happened
+    driver.do("attempt.open")
+    assert driver.case.attempts[1].effect is None
+    result = driver.do("attempt.close", outcome="crossed")[0]
+    assert driver.case.attempts[1].effect == result.happened
 
 
 def test_energy_cannot_have_gone_on_before_its_try_nor_off_before_it_went_on() -> None:
