@@ -7,8 +7,6 @@ from typing import Any
 
 import pytest
 
-from labcheck.caselog.events import AttemptClosed, DoseGiven, NoteWritten, ReadingTaken, StepAnswered
-from labcheck.caselog.intents import Claim
 from labcheck.checklist.model import Decision
 from labcheck.checklist.unfolding import Slot
 from tests.caselog.driving import START_US, Driver, small
@@ -26,15 +24,6 @@ def crossing(*targets: str) -> Driver:
     driver = in_access(*targets)
     driver.at(5).do("stage.open", stage="cross", reason="test")
     return driver
-
-
-def sealed() -> Driver:
-    driver = crossing()
-    driver.do("attempt.open")
-    for line in driver.refused("case.seal").unmet:
-        driver.do("signout.settle", item=line.hold, reason="test")
-    driver.do("case.seal")
-    return driver.at(60)
 
 
 def test_undo_passes_over_what_the_program_itself_wrote() -> None:
@@ -292,69 +281,6 @@ def test_a_move_after_an_undo_takes_the_last_entry_that_still_counts() -> None:
     driver.do("undo")
     driver.do("cusp.move", cusp="right")
     assert [(a.cusp, a.number, a.outcome) for a in driver.case.attempts] == [("right", 1, "failed")]
-
-
-def test_a_prompt_is_silenced_and_an_item_settled_once() -> None:
-    driver = in_access()
-    driver.do("prompt.silence", prompt="silent")
-    assert "silent is silent already" in driver.refused("prompt.silence", prompt="silent").reason
-    assert "'run:9' is not open" in driver.refused("signout.settle", item="run:9", reason="x").reason
-    driver.do("signout.settle", item="signout:flow_seen", reason="not seen")
-    refused = driver.refused("signout.settle", item="signout:flow_seen", reason="x")
-    assert "settled already: both ostia looked at" in refused.reason
-
-
-def test_the_recorder_who_takes_over_is_another_one() -> None:
-    driver = in_access()
-    assert "N1 is the recorder already" in driver.refused("handover.make", incoming="N1").reason
-    assert driver.do("handover.make", incoming="N2")[0].what.outgoing == "N1"
-
-
-def test_the_seal_says_how_many_entries_it_closes_and_a_refusal_how_many_more_are_open() -> None:
-    driver = Driver()
-    assert driver.refused("case.seal").reason == "still open: both ostia looked at: do it, or settle it with a reason"
-    driver.do("run.start", run="cpr")
-    assert "(and 1 more)" in driver.refused("case.seal").reason
-    driver = sealed()
-    assert driver.case.seal is not None
-    assert driver.case.seal.entries == driver.case.seal.seq - 1
-    assert "sealed" in driver.refused("case.seal").reason
-
-
-def test_late_facts_and_the_read_back_head_wait_for_the_seal() -> None:
-    driver = in_access()
-    fact = NoteWritten(text="x")
-    assert "not sealed" in driver.refused("addendum.add", fact=fact, reason="x", claim=Claim(ago_us=MIN)).reason
-    assert "not sealed" in driver.refused("seal.attest", head="0" * 64).reason
-    done = sealed()
-    done.do("seal.attest", head="0" * 64)
-    done.do("lease.take", console="desk 2", reason="next day")
-    assert done.case.seal is not None
-
-
-@pytest.mark.parametrize(
-    ("fact", "words"),
-    [
-        (ReadingTaken(reading="inr", value=Decimal(2)), "reading.taken names something this case does not have"),
-        (DoseGiven(drug="saline"), "dose.given names something"),
-        (StepAnswered(stage="access", step="none", answer="done"), "step.answered names something"),
-        (StepAnswered(stage="access", step="pad", opened=99, answer="done"), "there is no entry #99"),
-        (AttemptClosed(attempt=2, outcome="failed"), "attempt.closed names something"),
-    ],
-)
-def test_a_late_fact_names_only_what_this_case_has(fact: Any, words: str) -> None:
-    driver = sealed()
-    refused = driver.refused("addendum.add", fact=fact, reason="x", claim=Claim(ago_us=MIN))
-    assert words in refused.reason
-
-
-def test_a_result_that_became_known_after_the_seal_ends_the_try_that_had_none() -> None:
-    driver = sealed()
-    fact = AttemptClosed(attempt=driver.case.attempts[0].seq, outcome="crossed")
-    event = driver.do("addendum.add", fact=fact, reason="seen on the film", claim=Claim(ago_us=MIN))[0]
-    assert (driver.case.attempts[0].outcome, driver.case.attempts[0].end) == ("crossed", event.happened)
-    refused = driver.refused("addendum.add", fact=fact, reason="x", claim=Claim(ago_us=MIN))
-    assert "names something this case does not have" in refused.reason
 
 
 def test_a_decision_taken_anew_lifts_only_what_a_decision_had_skipped() -> None:
