@@ -57,4 +57,4 @@ def usual_words(case: Case, low: Number | None, high: Number | None, source_id: 
     if low is None and high is None:
         return ""
     span = f"usual {'any' if low is None else low} to {'any' if high is None else high}"
-    return f"{span} ({source_line(case, source_id)})"
+    return f"{span}: {source_line(case, source_id)}"

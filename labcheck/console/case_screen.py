@@ -246,10 +246,13 @@ class CaseScreen(Screen[None]):
         before, self._last = self._last, (line.id, press.at)
         if press.at - self.opened_at < SETTLE_S:
             return "this screen had just opened"
-        # A repeated call is the core's to refuse: the log says that it bounced.
-        if line.id != "call" and before[0] == line.id and press.at - before[1] < REPEAT_S:
-            return "it came with the press before it"
-        return ""
+        if before[0] != line.id or press.at - before[1] >= REPEAT_S:
+            return ""
+        # A repeated call is the core's to refuse: the log says that it bounced. Once it has, a key that is still
+        # held must not open the next stage as soon as the guard is over.
+        if line.id == "call" and self.case.log and self.case.log[-1].kind != "press.bounced":
+            return ""
+        return "it came with the press before it"
 
     def _act(self, line: Key, press: Press) -> None:
         if line.id == "back":

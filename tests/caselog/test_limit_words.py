@@ -71,6 +71,6 @@ def test_a_range_is_said_with_its_whole_source() -> None:
     case = held().case
     act = next(r for r in case.checklist.reading if r.id == "act")
     words = usual_words(case, act.low, act.high, act.source)
-    assert words.startswith("usual 70 to 999 (")
-    assert words.endswith("verify locally)")
+    assert words.startswith("usual 70 to 999: ")
+    assert words.endswith("verify locally")
     assert usual_words(case, None, None, act.source) == ""

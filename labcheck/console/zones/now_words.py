@@ -165,7 +165,8 @@ def column(lead: list[list[Piece]], on: list[Piece], rest: list[Piece], height: 
     rows += [_clipped([word], room) for word in on]
     for number, word in enumerate(rest):
         free = height - len(rows) - (len(rest) - number - 1)
-        lines = fold(inert(word.text), room, max(1, min(2, free)))
+        # One column less than there is: plain words must not touch the digits.
+        lines = fold(inert(word.text), room - 1, max(1, min(2, free)))
         if len(rows) + len(lines) <= height and not lines[-1].endswith(CUT):
             rows += [[Piece(line, word.paint)] for line in lines]
     return rows + [[] for _ in range(height - len(rows))]

@@ -100,6 +100,12 @@ def test_a_quiet_stage_shows_the_time_of_day_beside_its_own_clock(scene: str, si
         assert in_block_letters(before, shown.stage_big) == in_block_letters(loud, shown.stage_big)
 
 
+@pytest.mark.parametrize("name", ["DEPLOY", "LACERATE", "CORONARIES", "TRAVERSE"])
+def test_the_name_of_the_large_clock_is_never_cut(name: str) -> None:
+    shown = replace(SCENES["lacerated"](), stage_big=name)
+    assert "SINCE LACERATION" in "\n".join(lines(shown, "now", (80, 24)))
+
+
 def test_what_is_on_and_has_no_room_is_counted_in_words() -> None:
     case = driver()
     to_traverse(case)
