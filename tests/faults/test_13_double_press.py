@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import sqlite3
+import tomllib
 from contextlib import closing
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from labcheck.caselog.events import MarkSet
+from labcheck.console.case_screen import CaseScreen
 from labcheck.console.keys import KEYS
 from labcheck.ledger.errors import Busy, Refused
 from labcheck.ledger.store import open_ledger
 from labcheck.ledger.writer import Writer
 from tests.console import desk as desks
 from tests.faults.invariants import heads, hold
+from tests.faults.planting import document
 from tests.faults.second_console import Console
 from tests.ledger.making import CASE, CHECKLIST, Maker
 
@@ -90,6 +94,37 @@ def test_a_burst_of_call_keys_within_the_guard_opens_one_stage_and_says_once_tha
     desk.ledger.close()
     assert (kinds.count("stage.opened"), kinds.count("press.bounced")) == (1, 1)
     hold(folder, heads(folder, desks.KEY), "burst", case=desks.KEY, made=False, extra=0)
+
+
+@pytest.mark.parametrize("first_repeat_s", [0.033, 0.25, 0.5], ids=["stuck pedal", "short delay", "usual delay"])
+def test_a_call_key_held_for_ten_seconds_does_not_run_through_the_stages(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, first_repeat_s: float
+) -> None:
+    folder = tmp_path / "ledger"
+    monkeypatch.setattr(desks, "MemoryLedger", lambda: open_ledger(folder))
+    desk = desks.TestDesk("left", checklist=without_holds())
+    screen = object.__new__(CaseScreen)
+    screen.session, screen.opened_at, screen._last = desk.session, -10.0, ("", 0.0)
+    (call,) = [line for line in KEYS if line.id == "call"]
+    for gap_s in (first_repeat_s, *(0.033,) * 300):
+        press = desk.make("enter")
+        if not screen._too_soon(call, press):
+            desk._act("call", press)
+        desk.wait(gap_s)
+    kinds = [event.kind for event in desk.case.log]
+    desk.ledger.close()
+    # Where the keyboard waits longer than the guard, its first repeat cannot be told from a second press.
+    assert kinds.count("stage.opened") <= (2 if first_repeat_s > 0.4 else 1)
+    assert kinds.count("press.bounced") <= 2
+    hold(folder, heads(folder, desks.KEY), "held", case=desks.KEY, made=False, extra=0)
+
+
+def without_holds() -> bytes:
+    """The small checklist with nothing that would stop a run of calls."""
+    tables = tomllib.loads(desks.SMALL.read_text(encoding="utf-8"), parse_float=Decimal)
+    for stage in tables["stage"]:
+        stage.pop("hold", None)
+    return document(tables).encode()
 
 
 def test_one_press_sent_twice_is_one_entry(tmp_path: Path) -> None:
