@@ -89,3 +89,40 @@ def test_a_stick_without_hard_links_gets_the_archive_too(
     archive(file_ledger, CASE, tmp_path / "case.db")
     assert verify(tmp_path / "case.db") == []
     assert sorted(path.name for path in tmp_path.iterdir()) == ["case.db", "ledger"]
+
+
+@pytest.mark.parametrize("taken", ["file", "link to nothing"])
+def test_a_name_that_is_taken_is_left_as_it_is(
+    file_ledger: FileLedger, maker: Maker, tmp_path: Path, taken: str
+) -> None:
+    fill(file_ledger, maker)
+    to = tmp_path / "case.db"
+    if taken == "file":
+        to.write_bytes(b"theirs")
+    else:
+        to.symlink_to(tmp_path / "nowhere")
+    with pytest.raises(Refused, match="exists already"):
+        archive(file_ledger, CASE, to)
+    assert sorted(path.name for path in tmp_path.iterdir() if not path.is_dir()) == ["case.db"]
+    assert not (tmp_path / "nowhere").exists()
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_file_that_came_meanwhile_is_not_replaced_with_or_without_hard_links(
+    file_ledger: FileLedger, maker: Maker, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
+) -> None:
+    fill(file_ledger, maker)
+    to = tmp_path / "case.db"
+    link = os.link
+
+    def meanwhile(source: Path, name: Path) -> None:
+        to.write_bytes(b"theirs")
+        if not links:
+            raise OSError(1, "Operation not permitted")
+        link(source, name)
+
+    monkeypatch.setattr(os, "link", meanwhile)
+    with pytest.raises(Refused, match="exists already"):
+        archive(file_ledger, CASE, to)
+    assert to.read_bytes() == b"theirs"
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == ["case.db"]
