@@ -15,17 +15,17 @@ from labcheck.debrief.rereading import reread
 from labcheck.ledger.resume import load
 from labcheck.ledger.store import FileLedger, open_ledger
 from tests.bench.debriefing import fill
-from tests.debrief.cases import ONE, key, put
+from tests.debrief.cases import TWO, key, put
 
 CASES = 4
 
 
 @pytest.fixture(scope="module")
 def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Four real cases of two cusps, a rehearsal of one, and no kept figures."""
+    """Four real cases of two cusps, a rehearsal of two, and no kept figures."""
     made = tmp_path_factory.mktemp("hand") / "ledger"
     fill(made, CASES, 0)
-    put(made, ONE, "RRRR-RR")
+    put(made, TWO, "RRRR-RR")
     return made
 
 

@@ -13,6 +13,7 @@ from labcheck.checklist.reading import read_checklist
 from labcheck.debrief import rereading
 from labcheck.debrief.rereading import reread, reread_one
 from labcheck.debrief.summary import Summary, summarise
+from labcheck.ledger.chain import digest, read_event
 from labcheck.ledger.resume import load
 from labcheck.ledger.store import open_ledger
 from tests.debrief.cases import ONE, TWO, dense, key, played, put
@@ -70,6 +71,24 @@ def test_a_mirror_with_one_flipped_bit_proves_nothing(folder: Path, at: float) -
     path.write_bytes(text)
     found = reread(folder, heads)
     assert set(expected) - set(found) == {key(1)}
+
+
+@pytest.mark.parametrize("hashed_anew", [False, True])
+def test_another_time_in_one_entry_is_not_believed_even_with_a_digest_of_its_own(
+    folder: Path, hashed_anew: bool
+) -> None:
+    heads, expected = ordinary(folder)
+    path = folder / "mirror" / f"{key(1)}.log"
+    lines = path.read_bytes().splitlines(keepends=True)
+    name, _, body = lines[20].rstrip(b"\n").partition(b" ")
+    place = body.index(b'"wall_us":') + 18
+    other = body[:place] + (b"1" if body[place : place + 1] != b"1" else b"2") + body[place + 1 :]
+    lines[20] = (digest(other).hex().encode() if hashed_anew else name) + b" " + other + b"\n"
+    path.write_bytes(b"".join(lines))
+    # What was changed is an event like any other: only the chain tells.
+    assert read_event(other, bytes.fromhex(lines[19][:64].decode())).seq == 21
+    assert reread_one(folder, key(1), heads[key(1)]) is None
+    assert reread_one(folder, key(0), heads[key(0)]) == expected[key(0)]
 
 
 @pytest.mark.parametrize("change", ["cut", "torn", "swapped", "gone", "another case", "longer"])
