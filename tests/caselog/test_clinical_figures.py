@@ -14,6 +14,7 @@ from labcheck.caselog.coronaries import flow_checks, late_watch_lines
 from labcheck.caselog.deciding import Decided
 from labcheck.caselog.figures import Figure, figures
 from labcheck.caselog.intents import Claim
+from labcheck.caselog.units import in_own_unit
 from tests.caselog.driving import Driver
 from tests.caselog.shipped import shipped
 
@@ -233,8 +234,8 @@ def test_no_reading_however_odd_makes_an_exception_or_a_silent_wrong_unit(taken:
             kept = next(r for r in reversed(driver.case.readings))
             own = next(r for r in driver.checklist.reading if r.id == reading)
             assert kept.what.value == value
-            assert kept.what.unit in (own.unit, *own.units, unit)
             assert kept.what.unit == (unit or own.unit)
+            assert in_own_unit(own, value, kept.what.unit) is not None, "it stands beside a number in its own unit"
         for figure in (
             *figures(driver.case, driver.stamp()),
             *contrast_lines(driver.case, driver.stamp().moment()),
