@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from labcheck.checklist.words import CUSP_WORDS
 from labcheck.debrief.agreed import Rates
-from labcheck.debrief.outcomes import Try, in_hundred, tries
+from labcheck.debrief.outcomes import Try, failed_words, in_hundred, tries
 from labcheck.debrief.summary import Summary
 from labcheck.reference.figures import Reason
 from labcheck.reference.statistics import gates
@@ -84,7 +84,7 @@ def learning_words(found: LearningChart) -> tuple[str, ...]:
         )
     acceptable, unacceptable = in_hundred(rates.acceptable), in_hundred(rates.unacceptable)
     return (
-        said,
+        f"{said} {failed_words(found.tries)}",
         f"Agreed on {rates.agreed}: acceptable p0 {acceptable}, unacceptable p1 {unacceptable}, limit chosen for "
         f"{rates.false_alarm_after} leaflets to a wrong signal ({rates.reason}). The chart is about the team and "
         "never about a person. Other choices may give another verdict on the same cases.",

@@ -126,9 +126,9 @@ def in_hundred(rate: object) -> str:
     return f"{float(str(rate)) * 100:g} in 100 leaflets"
 
 
-def failed_words(found: FailureChart) -> str:
+def failed_words(found: Sequence[Try]) -> str:
     """Which leaflets failed, the last of them where they are many: the chart in words."""
-    failed = [(n, one) for n, one in enumerate(found.tries, 1) if one.failed]
+    failed = [(n, one) for n, one in enumerate(found, 1) if one.failed]
     if not failed:
         return "No leaflet failed."
     told = ", ".join(
@@ -157,7 +157,7 @@ def chart_words(found: FailureChart) -> tuple[str, ...]:
         )
     else:
         reached += " It has not reached the limit."
-    reached += f" {failed_words(found)}"
+    reached += f" {failed_words(found.tries)}"
     weak = (
         f"Its weakness: it is slow. If failures truly rose from {in_hundred(rates.acceptable)} to "
         f"{in_hundred(rates.unacceptable)}, it would take {found.after_unacceptable:.0f} leaflets on average to say so"

@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 
 import pytest
 
 from labcheck.debrief.agreed import NOTHING, Agreed
 from labcheck.debrief.comparing import lasted_words
 from labcheck.debrief.history import grouped, series
+from labcheck.debrief.outcomes import FailureChart, failure_chart
 from labcheck.debrief.page.series_page import series_page
 from labcheck.debrief.series import times_of
 from labcheck.debrief.series_facts import accuracy, day_of, quarters, rescue_counts, wholeness
@@ -143,6 +145,18 @@ def test_a_count_stands_with_both_of_its_intervals() -> None:
     ) in words(made(cases))
 
 
+def test_the_failed_leaflets_of_the_chart_stand_in_a_table_with_the_sum_after_each() -> None:
+    cases = varied(70, failed=tuple(range(0, 70, 4)))
+    chart = failure_chart(cases, AGREED.rates[0])
+    assert isinstance(chart, FailureChart)
+    said = words(made(cases))
+    assert "Failed leaflets among the last 120 of 140" in said
+    table = said[said.index("Failed leaflets among") : said.index("Past the learning phase?")]
+    for at, one in enumerate(chart.tries):
+        row = f" {at + 1} {one.case} {one.cusp} {chart.chart.path[at]:.2f} "
+        assert (row in f"{table} ") is (one.failed and at >= 20)
+
+
 ALLOWED = (r"\d+ % interval [\d.]+ to [\d.]+ %", r"[\d.]+ % interval of the median")
 FROM_FIVE = ("quartiles", "in the median", "% interval", "median")
 FROM_EIGHT = ("run of 8", "firm", "limits 0", "limits 1", "limits 2", "log scale", "half (n=")
@@ -203,15 +217,21 @@ def hostile(payload: str) -> bytes:
     return series_page([tuple(cases)], Agreed(rates=(rates,)), ((payload, 3),))
 
 
+@cache
+def harmless() -> list[tuple[str, tuple[str, ...]]]:
+    return shape(hostile("a harmless line of words"))
+
+
 @pytest.mark.parametrize("payload", PAYLOADS)
 def test_whatever_a_checklist_says_stays_text(payload: str) -> None:
-    found = read(hostile(payload))
+    page = hostile(payload)
+    found = read(page)
     for tag, attributes in found.elements:
         assert tag in {name.lower() for name in PAGE_TAGS}
         for name in attributes:
             assert name in PAGE_ATTRIBUTES
     assert found.comments == 0
-    assert shape(hostile(payload)) == shape(hostile("a harmless line of words"))
+    assert shape(page) == harmless()
 
 
 def test_the_page_loads_nothing_and_runs_nothing() -> None:

@@ -5,11 +5,26 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
+from labcheck.checklist.words import CUSP_WORDS
 from labcheck.debrief.agreed import Agreed
 from labcheck.debrief.comparing import Compared, lasted_words, own_words, trend_words
 from labcheck.debrief.learning import learning_chart, learning_words
-from labcheck.debrief.outcomes import Outcomes, chart_words, failure_chart, leaflets, technical
-from labcheck.debrief.page.charts import MOST_DRAWN, count_picture, failure_picture, run_chart, sum_picture
+from labcheck.debrief.outcomes import (
+    FailureChart,
+    Outcomes,
+    chart_words,
+    failure_chart,
+    leaflets,
+    technical,
+)
+from labcheck.debrief.page.charts import (
+    MOST_DRAWN,
+    MOST_LEAFLETS,
+    count_picture,
+    failure_picture,
+    run_chart,
+    sum_picture,
+)
 from labcheck.debrief.page.markup import Markup, bullets, el, table, time
 from labcheck.debrief.page.series_charts import lacking_picture, making_picture, rescue_picture
 from labcheck.debrief.series import times_of
@@ -154,7 +169,19 @@ def _failures(n: int, cases: Sequence[Summary], agreed: Agreed) -> Markup:
         return el("div", None, title, el("p", None, f"No failure chart: {chart.text}."))
     figure = failure_picture(f"s{n}cusum", chart) if chart.tries else Markup("")
     words = (el("p", None, line) for line in chart_words(chart))
-    return el("div", {"class": "beside"}, title, el("figure", {"class": "half"}, figure), *words)
+    return el("div", None, title, el("figure", {"class": "half"}, figure), *words, _failed(chart))
+
+
+def _failed(chart: FailureChart) -> Markup:
+    """The failed leaflets that the chart draws, with the sum after each: between them it falls evenly to zero."""
+    first = max(0, len(chart.tries) - MOST_LEAFLETS)
+    rows: Rows = [
+        (str(at + 1), one.case, CUSP_WORDS.get(one.cusp, one.cusp), f"{chart.chart.path[at]:.2f}")
+        for at, one in enumerate(chart.tries)
+        if one.failed and at >= first
+    ]
+    caption = f"Failed leaflets among the last {len(chart.tries) - first} of {len(chart.tries)}"
+    return table(caption, ("leaflet", "case", "cusp", "sum after it"), rows)
 
 
 def _learning(n: int, cases: Sequence[Summary], agreed: Agreed) -> Markup:
@@ -166,7 +193,7 @@ def _learning(n: int, cases: Sequence[Summary], agreed: Agreed) -> Markup:
     figure = sum_picture(f"s{n}learning", said, found.chart.path, found.chart.limit, found.tries)
     words = (el("p", None, line) for line in learning_words(found))
     title = el("h4", None, "Past the learning phase? (a success takes the sum up, a failure down)")
-    return el("div", {"class": "beside"}, title, el("figure", {"class": "half"}, figure), *words)
+    return el("div", None, title, el("figure", {"class": "half"}, figure), *words)
 
 
 def _rescues(n: int, cases: Sequence[Summary]) -> Markup:
