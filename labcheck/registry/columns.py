@@ -80,6 +80,7 @@ Time = Annotated[str, Field(pattern=RFC3339_MS)]
 Offset = Annotated[str, Field(pattern=OFFSET)]
 Id = Annotated[str, Field(pattern=r"^[A-Z][A-Za-z0-9-]{1,79}$")]
 Digest = Annotated[str, Field(pattern=r"^sha256:[0-9a-f]{64}$")]
+TextDigest = Annotated[str, Field(pattern=r"^(sha256|keyed):[0-9a-f]{64}$")]
 Seconds = Annotated[float, Field(allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=0)]
 

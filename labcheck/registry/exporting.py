@@ -108,6 +108,7 @@ def _framed(case: Case, choices: Choices) -> Frame:
         profile=profile,
         case_id=key.case_id(case),
         subject_id=key.subject_id(case),
+        checklist_digest=key.checklist_digest(case),
         shift_us=key.shift_us(case) if profile == "shifted" else 0,
     )
 

@@ -45,6 +45,10 @@ class Pseudonyms:
         study = case.plan.study_number if case.plan is not None else None
         return "Q-" + self._name("subject", study) if study is not None else None
 
+    def checklist_digest(self, case: Case) -> str:
+        """The name of the exact text of the checklist: its own digest would say when a revision was in use."""
+        return "keyed:" + self._digest("checklist", case.checklist_digest).hex()
+
     def shift_us(self, case: Case) -> int:
         """Microseconds, a whole number of weeks back, the same for all cases of one study number."""
         study = case.plan.study_number if case.plan is not None else None

@@ -73,7 +73,9 @@ def test_all_cases_stand_in_one_package_and_the_manifest_counts_them(tmp_path: P
 
 def test_a_case_in_a_batch_is_the_case_on_its_own(tmp_path: Path) -> None:
     export_batch(ledger_of(*KEYS), KEYS, ["json"], tmp_path / "batch", Choices("hospital"))
-    (alone,) = export_case(*told(head() + TOLD, key=KEYS[1]), ["json"], tmp_path / "alone", profile="hospital")
+    (alone,) = export_case(
+        *told(head() + TOLD, key=KEYS[1]), ["json"], tmp_path / "alone", profile="hospital"
+    )
     assert (tmp_path / "batch" / alone.name).read_bytes() == alone.read_bytes()
 
 
@@ -120,7 +122,12 @@ def test_a_bad_case_is_told_and_the_rest_leave(tmp_path: Path) -> None:
     told_lines: list[str] = []
     keys = [*KEYS, "NONE-00"]
     report = export_batch(
-        ledger, keys, ["csv", "fhir"], tmp_path, Choices("hospital"), progress=lambda *line: told_lines.append(line[2])
+        ledger,
+        keys,
+        ["csv", "fhir"],
+        tmp_path,
+        Choices("hospital"),
+        progress=lambda *line: told_lines.append(line[2]),
     )
     assert report.exported == [KEYS[0], KEYS[2]]
     assert set(report.failed) == {KEYS[1], "NONE-00"}
@@ -133,7 +140,9 @@ def test_real_cases_and_rehearsals_never_share_a_batch(tmp_path: Path) -> None:
     ledger = ledger_of(KEYS[0])
     add(ledger, KEYS[1], head(real=False) + TOLD)
     real = export_batch(ledger, KEYS[:2], ["csv"], tmp_path / "real", Choices("hospital"))
-    rehearsed = export_batch(ledger, KEYS[:2], ["csv"], tmp_path / "not", Choices("hospital"), rehearsals=True)
+    rehearsed = export_batch(
+        ledger, KEYS[:2], ["csv"], tmp_path / "not", Choices("hospital"), rehearsals=True
+    )
     assert (real.exported, rehearsed.exported) == ([KEYS[0]], [KEYS[1]])
     assert (tmp_path / "not" / "REHEARSAL-batch-0001-csv").is_dir()
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,6 +15,8 @@ from labcheck.caselog.events import KINDS
 from labcheck.registry.columns import Row, column
 from labcheck.registry.contract import contract_files, description_files, main
 from labcheck.registry.tables import ROWS
+from tests.registry.fhir_mutations import MUTATIONS
+from tests.registry.test_dicom import BROKEN
 
 TOP = Path(__file__).parents[2]
 EXPORTS = TOP / "exports"
@@ -55,6 +59,23 @@ def test_every_column_says_what_it_means(row: type[Row]) -> None:
         assert says.endswith("."), name
         assert f"| `{name}` |" in dictionary
         assert says in dictionary
+
+
+@pytest.mark.parametrize(
+    ("known", "readers"),
+    [
+        (MUTATIONS, ("resources", "fhir", "schema", "invariants", "own")),
+        (BROKEN, ("dsrdump", "dsr2xml", "dciodvfy", "own")),
+    ],
+    ids=["fhir", "dicom"],
+)
+def test_the_table_of_the_readers_is_that_of_the_tests(
+    known: Mapping[str, tuple[Any, set[str]]], readers: tuple[str, ...]
+) -> None:
+    told = (EXPORTS / "gates.md").read_text(encoding="utf-8").splitlines()
+    for fault, (_, noticed) in known.items():
+        marks = " | ".join("x" if reader in noticed else "-" for reader in readers)
+        assert f"| {fault} | {marks} |" in told
 
 
 def test_every_kind_of_entry_is_in_the_dictionary() -> None:

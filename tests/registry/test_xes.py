@@ -16,6 +16,7 @@ from labcheck.registry.exporting import export_case
 from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.times import EPOCH
+from tests.registry import xes_gate
 from tests.registry.telling import everything, rehearsals
 
 XES = "{http://www.xes-standard.org/}"
@@ -41,6 +42,8 @@ def test_every_rehearsal_comes_back_with_every_entry_and_every_time(tmp_path: Pa
     for case in [everything(), *rehearsals()]:
         path = exported(case, tmp_path)
         assert list(check_xes(path)) == []
+        (trace,) = xes_gate.read(path)
+        assert {e["labcheck:seq"]: e["time:timestamp"] for e in trace} == dict(read_back(path))
         read = read_back(path)
         assert sorted(seq for seq, _ in read) == [e.seq for e in case[0].log]
         assert [at for _, at in read] == sorted(at for _, at in read)
@@ -97,6 +100,34 @@ BROKEN = {
     "an entity bomb": _changed('encoding="UTF-8"?>', 'encoding="UTF-8"?><!DOCTYPE log [<!ENTITY a "aaaa">]>'),
     "not XML": _changed("</trace>", ""),
 }  # fmt: skip
+
+
+NOT_SEEN = {
+    "no time",
+    "a time without offset",
+    "out of order",
+    "no name",
+    "a stage that ends twice",
+    "no global",
+    "an entity bomb",
+}
+"""What the independent reader takes; it takes a time without an offset for UTC."""
+
+
+def test_the_independent_reader_refuses_what_it_is_known_to_refuse(tmp_path: Path) -> None:
+    path = exported(everything(), tmp_path)
+    whole = path.read_text(encoding="utf-8")
+    taken = set()
+    for name, spoil in BROKEN.items():
+        path.write_text(spoil(whole), encoding="utf-8")
+        try:
+            events = [event for trace in xes_gate.read(path) for event in trace]
+        except ValueError:
+            continue
+        taken.add(name)
+        without = sum(event.get("time:timestamp") is None for event in events)
+        assert without == (1 if name == "no time" else 0)
+    assert taken == NOT_SEEN
 
 
 @pytest.mark.parametrize("name", BROKEN)

@@ -17,8 +17,9 @@ class Frame:
     """A folded case about to leave.
 
     ``case_id`` and ``subject_id`` are the names it leaves under. ``origin`` is the opening of the access
-    stage, zero of every relative time, or None where access was never opened. ``shift_us`` is added to every
-    clock time (whole weeks), and to nothing else.
+    stage, zero of every relative time, or None where access was never opened. ``checklist_digest`` names the
+    exact text of the checklist: outside the hospital by a keyed name, because the day on which a revision came
+    into use is known there. ``shift_us`` is added to every clock time (whole weeks), and to nothing else.
     """
 
     case: Case
@@ -26,6 +27,7 @@ class Frame:
     subject_id: str | None
     profile: Profile
     origin: Moment | None
+    checklist_digest: str
     shift_us: int = 0
 
     def at(self, moment: Moment | Stamp) -> str:
@@ -66,9 +68,18 @@ class Frame:
         }
 
 
-def frame(case: Case, *, profile: Profile, case_id: str, subject_id: str | None, shift_us: int = 0) -> Frame:
-    """The frame of a case under these names."""
-    return Frame(case, case_id, subject_id, profile, access_opened(case), shift_us)
+def frame(
+    case: Case,
+    *,
+    profile: Profile,
+    case_id: str,
+    subject_id: str | None,
+    checklist_digest: str | None = None,
+    shift_us: int = 0,
+) -> Frame:
+    """The frame of a case under these names; the checklist's own digest is its name where none is given."""
+    named = checklist_digest or f"sha256:{case.checklist_digest}"
+    return Frame(case, case_id, subject_id, profile, access_opened(case), named, shift_us)
 
 
 def access_opened(case: Case) -> Moment | None:

@@ -52,7 +52,7 @@ def case_row(frame: Frame, head: Head) -> CaseRow:
             "baseline_act_s": number(plan.baseline_act_s) if plan is not None else None,
             "checklist_id": case.checklist.id,
             "checklist_revision": opening.checklist_revision if isinstance(opening, CaseOpened) else "",
-            "checklist_digest": f"sha256:{case.checklist_digest}",
+            "checklist_digest": frame.checklist_digest,
             "entries": len(case.log),
             "late_entries": sum(e.mode != "live" and case.counts(e.seq) for e in case.log),
             "voided_entries": len(case.voided),

@@ -96,7 +96,9 @@ def answers(maker: Maker) -> Iterator[Json]:
         return
     found = maker.resource("QuestionnaireResponse", "answers", one_identifier=True)
     case = maker.case
-    found["questionnaire"] = f"urn:labcheck:checklist:{case['checklist_id']}|{case['checklist_digest'][7:19]}"
+    found["questionnaire"] = (
+        f"urn:labcheck:checklist:{case['checklist_id']}|{case['checklist_digest'].split(':')[1][:12]}"
+    )
     found["partOf"] = [maker.ref("case")]
     found["status"] = "completed" if case["sealed"] else "in-progress"
     found["subject"] = maker.ref("subject")

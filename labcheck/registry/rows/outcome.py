@@ -14,6 +14,7 @@ from labcheck.registry.columns import (
     Offset,
     Row,
     Seconds,
+    TextDigest,
     Time,
     clock,
     free,
@@ -92,7 +93,13 @@ class CaseRow(Row):
     ]
     checklist_id: Annotated[str, Column("The checklist the case was run with.")]
     checklist_revision: Annotated[str, inside("Its revision.")]
-    checklist_digest: Annotated[Digest, Column("sha256: and the SHA-256 of its exact text.")]
+    checklist_digest: Annotated[
+        TextDigest,
+        Column(
+            "Its exact text: sha256: and the SHA-256 of it; in the registry profile keyed: and a keyed name. The "
+            "same text has the same name."
+        ),
+    ]
     entries: Annotated[Count, Column("Entries in the log.")]
     late_entries: Annotated[Count, Column("Entries made after the fact that still count.")]
     voided_entries: Annotated[Count, Column("Entries that no longer count.")]
