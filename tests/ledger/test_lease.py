@@ -69,3 +69,20 @@ def test_locks_are_private(one: Lease, tmp_path: Path) -> None:
     one.acquire(CASE, 1, since_us=1)
     for path in (tmp_path / "lease", *(tmp_path / "lease").iterdir()):
         assert stat.S_IMODE(path.stat().st_mode) & 0o077 == 0
+
+
+def test_a_case_not_yet_opened_is_asked_for_and_taken_over_as_in_its_first_epoch(one: Lease, two: Lease) -> None:
+    one.acquire(CASE, 1, since_us=1)
+    holder = two.held_by(CASE, 0)
+    assert holder is not None
+    assert holder.console == "desk one"
+    assert two.take_over(CASE, 0, since_us=2)
+    assert one.held_by(CASE, 2) is not None
+
+
+def test_holding_a_newer_epoch_lets_the_older_one_go(one: Lease, two: Lease) -> None:
+    one.acquire(CASE, 1, since_us=1)
+    assert one.take_over(CASE, 1, since_us=2)
+    assert two.held_by(CASE, 1) is None
+    one.close()
+    assert two.held_by(CASE, 2) is None
