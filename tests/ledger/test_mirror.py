@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import stat
 from pathlib import Path
 
 import pytest
 
 from labcheck.caselog.events import NoteWritten
+from labcheck.ledger.contract import text_digest
 from labcheck.ledger.errors import Damaged
 from labcheck.ledger.mirror import to_line
 from labcheck.ledger.resume import load
@@ -147,3 +149,88 @@ def test_a_mirror_changed_between_two_presses_is_looked_at_again(
     assert not file_ledger.append(maker.note()).mirrored
     assert file_ledger.append(maker.note()).mirrored
     assert path(file_ledger).read_bytes() == whole(file_ledger)
+
+
+@pytest.mark.parametrize("spoilt", [0, 1])
+def test_a_torn_line_anywhere_in_the_last_press_is_replaced_with_what_follows_it(
+    file_ledger: FileLedger, maker: Maker, spoilt: int
+) -> None:
+    fill(file_ledger, maker)
+    file_ledger.append(maker.press(NoteWritten(text="one"), NoteWritten(text="two")))
+    lines = whole(file_ledger).splitlines(keepends=True)
+    lines[-2 + spoilt] = b"\x00" * 20 + b"\n"
+    path(file_ledger).write_bytes(b"".join(lines))
+    file_ledger.mirror.forget()
+    assert file_ledger.settle(CASE) == 2 - spoilt
+    assert path(file_ledger).read_bytes() == whole(file_ledger)
+
+
+def test_a_torn_line_before_the_last_press_is_no_torn_write(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    lines = whole(file_ledger).splitlines(keepends=True)
+    lines[-2] = b"\x00" * 20 + b"\n"
+    path(file_ledger).write_bytes(b"".join(lines))
+    with pytest.raises(Damaged, match="entry 3 differs"):
+        file_ledger.settle(CASE)
+
+
+def test_a_line_that_proves_itself_but_is_another_is_never_repaired(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    before = whole(file_ledger).splitlines(keepends=True)
+    path(file_ledger).write_bytes(b"".join([*before[:-1], before[0]]))
+    with pytest.raises(Damaged, match="entry 4 differs"):
+        file_ledger.settle(CASE)
+
+
+@pytest.mark.parametrize("call", ["pwrite", "fdatasync"])
+def test_what_may_not_have_reached_the_disk_does_not_stay_in_the_mirror(
+    file_ledger: FileLedger, maker: Maker, monkeypatch: pytest.MonkeyPatch, call: str
+) -> None:
+    fill(file_ledger, maker)
+    before = path(file_ledger).read_bytes()
+    write = os.pwrite
+
+    def full(descriptor: int, data: bytes = b"", at: int = 0) -> int:
+        if data:
+            write(descriptor, data[:9], at)
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(os, call, full)
+        assert not file_ledger.append(maker.note()).mirrored
+    assert path(file_ledger).read_bytes() == before
+
+
+def test_a_disk_that_takes_only_a_little_at_a_time_gets_the_whole_line(
+    file_ledger: FileLedger, maker: Maker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(file_ledger, maker)
+    write = os.pwrite
+    monkeypatch.setattr(os, "pwrite", lambda descriptor, data, at: write(descriptor, data[:50], at))
+    assert file_ledger.append(maker.note()).mirrored
+    assert path(file_ledger).read_bytes() == whole(file_ledger)
+
+
+def test_checklist_texts_lie_beside_the_cases_and_only_those_that_are_what_they_say_are_read(
+    file_ledger: FileLedger,
+) -> None:
+    mirror = file_ledger.mirror
+    for text in (CHECKLIST, b"another\n", CHECKLIST):
+        mirror.keep_text(text)
+    assert sorted(mirror.texts()) == sorted([CHECKLIST, b"another\n"])
+    kept = mirror.folder / f"{text_digest(CHECKLIST)}.toml"
+    kept.write_bytes(CHECKLIST + b"and more")
+    assert list(mirror.texts()) == [b"another\n"]
+    mirror.keep_text(CHECKLIST)
+    assert kept.read_bytes() == CHECKLIST
+    assert [stat.S_IMODE(one.stat().st_mode) for one in (mirror.folder, kept)] == [0o700, 0o600]
+
+
+def test_a_mirror_that_is_known_to_agree_is_not_read_again(file_ledger: FileLedger, maker: Maker) -> None:
+    fill(file_ledger, maker)
+    records = file_ledger.records(CASE)
+    assert file_ledger.mirror.agree(CASE, 4, lambda: pytest.fail("was read again")) == 0
+    asked: list[int] = []
+    file_ledger.mirror.forget()
+    assert file_ledger.mirror.agree(CASE, 4, lambda: asked.append(4) or records) == 0
+    assert asked == [4]
