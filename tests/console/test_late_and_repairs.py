@@ -9,6 +9,7 @@ from labcheck.checklist import finding
 from labcheck.console.panels.late import wall_time
 from tests.console.desk import TestDesk
 from tests.console.test_panels import crossing, last
+from tests.console.zones.scenes import CHECKLIST as ELECTROSURGICAL
 
 # --- late entries -----------------------------------------------------------------------------------------------
 
@@ -243,6 +244,21 @@ def test_going_back_is_two_keys_and_keeps_the_earlier_visit() -> None:
     desk.press("s", "0")
     assert desk.case.visit is not None
     assert (desk.case.visit.stage, desk.case.visit.number) == ("access", 2)
+
+
+def test_the_line_that_goes_back_stays_in_sight_in_a_long_list_of_stages() -> None:
+    desk = TestDesk("left", checklist=ELECTROSURGICAL.read_bytes())
+    desk.press("enter")
+    desk.wait(60)
+    desk.press("enter")
+    for stage, cusp in (("position", "left"), ("traverse", "left"), ("closure", None)):
+        desk.do("stage.open", stage=stage, cusp=cusp, reason="test")
+    desk.press("s")
+    for height in (14, 10, 6):
+        drawn = desk.panel.draw(80, height).plain  # type: ignore[union-attr]
+        assert "0  BACK to Crossing the leaflet, left" in drawn
+        assert "> " in drawn
+        assert len(drawn.splitlines()) <= height
 
 
 def test_an_entry_is_voided_with_a_reason_and_stays_in_the_list() -> None:

@@ -27,6 +27,7 @@ class Pick(Panel):
 
     A list of more than ten comes in pages of nine, and 0 turns the page: every item stays at two keys or three.
     Where items bring their own digits there is one page, and those without are reached with Down and Enter.
+    The first ``pinned`` items stay in sight however long the list is.
     """
 
     id = "pick"
@@ -40,6 +41,7 @@ class Pick(Panel):
         self.lead = tuple(lead)
         self.at: int | None = None
         self.page = 0
+        self.pinned = 0
         self.own_digits = any(item.digit for item in self.items)
         self.paged = not self.own_digits and len(self.items) > len(DIGITS)
 
@@ -62,6 +64,10 @@ class Pick(Panel):
             rows.add(Piece(" nothing to choose here" if not self.lead else ""))
             return
         shown = self.shown()
+        if len(shown) > rows.left > self.pinned:
+            for index in shown[: self.pinned]:
+                self._row(rows, index)
+            shown = shown[self.pinned :]
         room = max(1, rows.left - (1 if self.paged else 0))
         cut = len(shown) > room
         room -= 1 if cut else 0

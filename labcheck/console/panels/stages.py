@@ -29,6 +29,7 @@ def open_panel(desk: Desk) -> Panel | None:
         head = [Item(f"BACK to {stage_title(case, back.stage, back.cusp)}", _opener(desk, back), digit="0")]
     tail = [Item("close the open stage, none follows yet", _closer(desk))] if case.visit else []
     panel = Pick(desk, "STAGES", [*head, *items, *tail], panel_id="stages")
+    panel.pinned = len(head)
     slot = next_slot(case)
     if slot in case.slots:
         panel.at = len(head) + case.slots.index(slot)

@@ -154,7 +154,7 @@ def column(lead: list[list[Piece]], on: list[Piece], rest: list[Piece], height: 
     """Rows beside the block letters: the lead, what is on, then the rest as far as there are rows.
 
     What is on and has no row of its own is counted in the last. A long word of the rest is broken over two rows where
-    there are two, and left out where not.
+    there are two, and left out where not: the first of them has the first choice.
     """
     rows = [_clipped(row, room) for row in lead[:height]]
     free = height - len(rows)
@@ -163,8 +163,8 @@ def column(lead: list[list[Piece]], on: list[Piece], rest: list[Piece], height: 
         rows += [_clipped([word], room) for word in on[:shown]]
         return [*rows, fit_all_told(on[shown:], room)] if free else rows
     rows += [_clipped([word], room) for word in on]
-    for number, word in enumerate(rest):
-        free = height - len(rows) - (len(rest) - number - 1)
+    for word in rest:
+        free = height - len(rows)
         # One column less than there is: plain words must not touch the digits.
         lines = fold(inert(word.text), room - 1, max(1, min(2, free)))
         if len(rows) + len(lines) <= height and not lines[-1].endswith(CUT):

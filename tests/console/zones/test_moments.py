@@ -100,6 +100,18 @@ def test_a_quiet_stage_shows_the_time_of_day_beside_its_own_clock(scene: str, si
         assert in_block_letters(before, shown.stage_big) == in_block_letters(loud, shown.stage_big)
 
 
+def test_the_result_of_the_attempt_comes_before_the_number_of_the_visit_where_both_have_no_room() -> None:
+    case = driver()
+    to_traverse(case)
+    tries(case, 33, "failed")
+    case.at(36)
+    case.do("stage.open", stage="position", cusp="left", reason="test")
+    case.at(37)
+    case.do("stage.open", stage="traverse", cusp="left", reason="test")
+    drawn = " ".join(line[44:62].strip() for line in lines(view(case), "now", (80, 24)))
+    assert "attempt 1: did not cross energy off" in " ".join(drawn.split())
+
+
 @pytest.mark.parametrize("name", ["DEPLOY", "LACERATE", "CORONARIES", "TRAVERSE"])
 def test_the_name_of_the_large_clock_is_never_cut(name: str) -> None:
     shown = replace(SCENES["lacerated"](), stage_big=name)
