@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from labcheck.caselog.events import NoteWritten
 from labcheck.ledger.errors import UnsafePlace
 from labcheck.ledger.rebuild import Rebuilt, rebuild
 from labcheck.ledger.store import open_ledger
@@ -112,3 +113,46 @@ def test_nothing_is_built_into_a_folder_that_holds_something(old: Path, tmp_path
         rebuild(old, tmp_path / "new")
     with pytest.raises(UnsafePlace, match="no case is left"):
         rebuild(tmp_path / "absent", tmp_path / "fresh")
+
+
+@pytest.mark.parametrize(("in_database", "in_mirror", "taken"), [(3, 1, 5), (1, 3, 5), (2, 2, 4)])
+def test_two_copies_that_went_different_ways_are_said_to_disagree_and_the_longer_is_taken(
+    folder: Path, tmp_path: Path, in_database: int, in_mirror: int, taken: int
+) -> None:
+    """A database put back from a backup and written on, beside the mirror of the one that was lost."""
+    for name, notes in (("database", in_database), ("mirror", in_mirror)):
+        maker = Maker()
+        ledger = open_ledger(folder / name)
+        fill(ledger, maker, 1)
+        for number in range(notes):
+            ledger.append(maker.note(f"{name} {number}"))
+        ledger.close()
+    shutil.rmtree(folder / "database" / "mirror")
+    shutil.copytree(folder / "mirror" / "mirror", folder / "database" / "mirror")
+    (done,) = rebuild(folder / "database", tmp_path / "new")
+    assert (done.entries, done.note) == (taken, "database and mirror disagree; keep the old folder")
+    assert done.from_mirror == max(0, in_mirror - in_database)
+    kept = "mirror" if in_mirror > in_database else "database"
+    assert kept in records(tmp_path / "new")[CASE][-1].body.decode()  # type: ignore[attr-defined]
+
+
+def test_a_case_of_which_nothing_proves_itself_is_named_and_the_others_are_taken(old: Path, tmp_path: Path) -> None:
+    (old / "mirror" / f"{CASE}.log").write_bytes(b"rubbish\n")
+    with unguarded(old / "ledger.db") as connection:
+        connection.execute("UPDATE event SET hash = zeroblob(32) WHERE case_id = 'K7Q2-M4' AND seq = 1")
+    other, done = rebuild(old, tmp_path / "new")
+    assert done.entries == 0
+    assert "entries after 0 do not prove themselves" in done.note
+    assert other == Rebuilt(OTHER, 4, 0)
+    assert list(records(tmp_path / "new")) == [OTHER]
+
+
+def test_what_one_press_said_stays_one_press(folder: Path, maker: Maker, tmp_path: Path) -> None:
+    ledger = open_ledger(folder)
+    fill(ledger, maker, 1)
+    ledger.append(maker.press(NoteWritten(text="one"), NoteWritten(text="two")))
+    ledger.append(maker.mark())
+    ledger.close()
+    before = records(folder)
+    assert rebuild(folder, tmp_path / "new") == [Rebuilt(CASE, 5, 0)]
+    assert records(tmp_path / "new") == before
