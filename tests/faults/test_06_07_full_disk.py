@@ -7,6 +7,7 @@ import resource
 import shutil
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -141,9 +142,8 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
 @pytest.mark.parametrize(
     ("name", "most"),
     [
-        *((name, 0) for name in WAYS_OUT if name != "every row"),
+        *((name, 0) for name in WAYS_OUT),
         ("csv", 3_000),
-        ("every row", 33_000),  # more than the memory file that SQLite needs for reading
         ("archive", 30_000),
         ("rebuild", 60_000),
     ],
@@ -159,9 +159,11 @@ def test_a_limit_on_file_size_leaves_the_old_files_intact_and_no_partial_name(
     if name not in NEVER_REPLACED:
         assert run(ledger, *words).status == 0
     stood = contents(to)
-    with Limited(most):
+    # A console is open on it, so that reading needs no new file of SQLite's own, which could not grow either.
+    with closing(open_ledger(ledger)), Limited(most):
         ran = run(ledger, *words)
     assert (ran.status, ran.err.count("\n")) == (2, 1), ran
+    assert "ledger/ledger.db" not in ran.err, ran
     assert contents(to) == stood
     assert run(ledger, *words).status == 0
     assert contents(to).keys() >= stood.keys()
