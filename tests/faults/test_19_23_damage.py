@@ -219,7 +219,7 @@ def test_a_folder_that_cannot_be_written_is_refused_with_the_reason(tmp_path: Pa
     folder = tmp_path / "ledger"
     flips.make_plain(folder)
     before = heads(folder)
-    for path in (folder, *tmp_path.parents):
+    for path in (folder, tmp_path, *tmp_path.parents):
         if path.stat().st_uid == os.geteuid() and path != Path("/tmp"):
             path.chmod(0o755 if path != folder else 0o500)
     with ordinary_user(), pytest.raises(UnsafePlace, match="not writable"):
