@@ -9,7 +9,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.progress import jumped, slot_state, stage_title
 from labcheck.caselog.stamps import Moment, Stamp, span
 from labcheck.caselog.standing import standing_answer
-from labcheck.caselog.tallies import latest_reading, total
+from labcheck.caselog.tallies import in_time, latest_reading, total
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.conditions import Condition
@@ -136,11 +136,14 @@ def tally_value(case: Case, tally_id: str, now: Moment) -> Decimal | None:
 
 
 def latest_value(case: Case, reading_id: str) -> Decimal | None:
-    """The last value of a reading in the checklist's own unit; None where none was taken or it has no number."""
+    """The value taken last of a reading, in the checklist's own unit; None where none was taken or it has no number.
+
+    By when it was taken: one entered late is not what the counter shows now.
+    """
     reading = finding.reading(case.checklist, reading_id)
     if reading is None:
         return None
-    for taken in reversed(case.readings):
-        if taken.what.reading == reading_id and taken.what.value is not None:
+    for taken in reversed(in_time(r for r in case.readings if r.what.reading == reading_id)):
+        if taken.what.value is not None:
             return in_own_unit(reading, taken.what.value, taken.what.unit)
     return None

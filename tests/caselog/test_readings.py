@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from labcheck.caselog.intents import Claim
 from labcheck.checklist.model import Checklist, Reading
 from tests.caselog.driving import Driver, small
 
@@ -55,6 +56,14 @@ def test_a_counter_may_stand_still_but_not_fall() -> None:
     driver.do("reading.take", reading="kap", value=Decimal(20))
     driver.do("reading.take", reading="kap", value=Decimal(20))
     assert "19.99 is below the last, 20" in driver.refused("reading.take", reading="kap", value=Decimal("19.99")).reason
+
+
+def test_a_counter_is_held_against_what_it_showed_last_and_not_against_what_was_entered_last() -> None:
+    driver = in_access()
+    driver.at(10).do("reading.take", reading="kap", value=Decimal(20))
+    driver.at(12).do("reading.take", reading="kap", value=Decimal(5), claim=Claim(ago_us=9 * 60_000_000))
+    assert "below the last, 20" in driver.refused("reading.take", reading="kap", value=Decimal(15)).reason
+    driver.do("reading.take", reading="kap", value=Decimal(21))
 
 
 def test_a_sample_closes_with_the_first_result_after_it_and_only_of_its_own_reading() -> None:
