@@ -32,7 +32,7 @@ def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
 
 
 def _named(*ids: str) -> tuple[FooterKey, ...]:
-    return tuple(FooterKey(key.shown, key.word) for key in map(by_id, ids))
+    return tuple(FooterKey(key.shown, key.word) for key in map(by_id, dict.fromkeys(ids)))
 
 
 def _in_panel(panel: Panel) -> tuple[FooterKey, ...]:

@@ -12,13 +12,14 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from labcheck.caselog.intents import CloseStage, OpenStage, SkipStage
 from labcheck.checklist.plan import Plan
 from labcheck.commands import shelf
 from labcheck.console import plan_lines
 from labcheck.console.app import Console
 from labcheck.console.case_screen import CaseScreen
 from labcheck.console.home import HomeScreen
-from labcheck.console.opening import new_case
+from labcheck.console.opening import new_case, press_id
 from labcheck.console.panels.panel import Press
 from labcheck.console.plan_screen import PlanScreen, _pages
 from labcheck.console.zone import Zone
@@ -372,3 +373,24 @@ def test_pages_hold_every_line_once_and_none_is_fuller_than_its_room() -> None:
         assert [n for first, last in pages for n in range(first, last)] == list(range(len(sizes)))
         for first, last in pages:
             assert last - first == 1 or sum(sizes[first:last]) <= room
+
+
+@in_a_loop
+async def test_no_key_stands_twice_in_the_bottom_row_and_after_the_last_stage_sign_out_is_named() -> None:
+    async with running((200, 60)) as pilot:
+        screen = screen_of(pilot)
+        for stage in screen.case.checklist.stage[:1]:
+            screen.send(OpenStage(press=press_id(), stage=stage.id, reason="test"), screen.now_stamp())
+            await settled(pilot)
+        for slot in screen.case.slots[1:]:
+            skip = SkipStage(press=press_id(), stage=slot.stage, cusp=slot.cusp, reason="test")
+            screen.send(skip, screen.now_stamp())
+            await settled(pilot)
+        screen.send(CloseStage(press=press_id()), screen.now_stamp())
+        await settled(pilot)
+        view = screen.view()
+        assert view.expected is None
+        names = [key.key for key in view.keys]
+        assert len(names) == len(set(names))
+        assert names[0] == "O"
+        assert "no call is expected; O opens the sign-out list" in text_of(pilot)

@@ -34,6 +34,8 @@ def render(view: View, width: int, height: int) -> Content:
 
 def _nothing(rows: Rows, view: View) -> None:
     words = "the case is sealed" if view.case.seal is not None else "no call is expected"
+    if view.case.seal is None and view.case.visits:
+        words = f"{words}; {keys.by_id('signout').shown} opens the sign-out list"
     if rows.height >= 4:
         rows.head("NEXT CALL")
         rows.add(Piece(f"  {words}", "strong"))
