@@ -16,7 +16,12 @@ EntrySeq = Annotated[
     int, Field(ge=1), Column("Number of the log entry that began this row; its id within the case.")
 ]
 Stage = Annotated[str, Column("Stage of the checklist, by its id there (bailout:id inside a rescue).")]
-CuspColumn = Annotated[str | None, Column("The cusp it belongs to; empty where it belongs to none.")]
+CuspColumn = Annotated[
+    str | None,
+    Column(
+        "The leaflet it belongs to: left, right, noncoronary, fused or anterior_mitral; empty where to none."
+    ),
+]
 OstiumColumn = Annotated[str | None, Column("The coronary ostium it belongs to: left or right.")]
 StartTime = Annotated[Time | None, clock("Clock time of the start, at the offset then in force.")]
 EndTime = Annotated[Time | None, clock("Clock time of the end; empty while it runs or if it is not known.")]

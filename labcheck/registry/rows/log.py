@@ -63,9 +63,18 @@ class EventRow(Row):
         Count | None, Column("Number of the attempt it belongs to, on that cusp in that stage.")
     ]
     code: Annotated[
-        str | None, Column("What it is about, by its id in the checklist (reading, drug, step ...).")
+        str | None,
+        Column(
+            "What it is about, by its id: the reading, drug, device, fault, bailout, step, decision, hold, prompt, "
+            "clock, notice, item, field or checklist that an entry of this kind names (see Kinds of entry)."
+        ),
     ]
-    choice: Annotated[str | None, Column("The answer, outcome, action or option chosen.")]
+    choice: Annotated[
+        str | None,
+        Column(
+            "Its choice, answer, outcome, action, how or why (see Kinds of entry); of a step, the option."
+        ),
+    ]
     leads_to: Annotated[str | None, Column("Where a closed rescue leads.")]
     value: Annotated[Seconds | None, Column("The number, in the unit beside it.")]
     unit: Unit

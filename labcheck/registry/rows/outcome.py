@@ -139,7 +139,11 @@ class IntervalRow(Row):
     case_id: CaseId
     place: Annotated[int, Field(ge=1), Column("Number of the row within the case.")]
     interval: Annotated[
-        str, Column("The interval, by its id in the checklist; visits and attempts by their own.")
+        str,
+        Column(
+            "The interval, by its id in the checklist; others by their own: visit:STAGE:CUSP:NUMBER, "
+            "stage:STAGE:CUSP, attempt:STAGE:CUSP:NUMBER, bailout:BAILOUT:SEQ, without what does not apply."
+        ),
     ]
     of: Annotated[
         Literal["interval", "visit", "stage", "attempt", "bailout"],
