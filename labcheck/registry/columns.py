@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Field, GetJsonSchemaHandler, TypeAdapter
 from pydantic.fields import FieldInfo
@@ -43,17 +43,14 @@ class Column:
 
 
 class Row(Strict):
-    """One row of a table that leaves. Its fields are the columns, in order."""
+    """One row of a table that leaves. Its fields are the columns, in order. ``KEY``: those that name a row."""
+
+    KEY: ClassVar[tuple[str, ...]] = ("case_id",)
 
     @classmethod
     def columns(cls, profile: Profile) -> tuple[str, ...]:
         """The names of the columns that this profile carries."""
         return tuple(name for name, info in cls.model_fields.items() if column(info).leaves(profile))
-
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        """The columns that together name a row."""
-        return ("case_id",)
 
 
 def column(info: FieldInfo) -> Column:

@@ -95,7 +95,7 @@ def _table(name: str, row: type[Row]) -> str:
         "",
         _docstring(row),
         "",
-        f"Key: {', '.join(f'`{part}`' for part in row.key())}.",
+        f"Key: {', '.join(f'`{part}`' for part in row.KEY)}.",
         "",
         "| column | type | unit | profile | meaning |",
         "|---|---|---|---|---|",

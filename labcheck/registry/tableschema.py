@@ -17,8 +17,8 @@ TYPES = {"string": "string", "integer": "integer", "number": "number", "boolean"
 def table_schema(row: type[Row], profile: Profile) -> dict[str, Any]:
     """The Table Schema of one table under one profile."""
     fields = [_field(name, schema) for name, schema in properties(row, profile).items()]
-    found: dict[str, Any] = {"fields": fields, "primaryKey": list(row.key()), "missingValues": [""]}
-    if row.key() != ("case_id",):
+    found: dict[str, Any] = {"fields": fields, "primaryKey": list(row.KEY), "missingValues": [""]}
+    if row.KEY != ("case_id",):
         found["foreignKeys"] = [
             {"fields": ["case_id"], "reference": {"resource": "cases", "fields": ["case_id"]}}
         ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -66,6 +66,4 @@ class EndpointRow(Row):
         ),
     ]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "place")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "place")

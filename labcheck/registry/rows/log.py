@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -85,6 +85,4 @@ class EventRow(Row):
     late_reason: Annotated[str | None, free("Why it was entered after the fact.")]
     recorder: Annotated[str, inside("Tag of the person at the keys.")]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")

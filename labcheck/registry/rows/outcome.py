@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -128,9 +128,7 @@ class BailoutRow(Row):
     leads_to: Annotated[str | None, Column("Where it led: carry_on, abandon_cusp, jump or convert.")]
     note: NoteText
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class IntervalRow(Row):
@@ -179,9 +177,7 @@ class IntervalRow(Row):
         bool, Column("Whether an end is only likely: energy was off, no outcome recorded.")
     ]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "place")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "place")
 
 
 class TotalRow(Row):
@@ -207,9 +203,7 @@ class TotalRow(Row):
     ]
     seq: Annotated[int | None, Column("Last entry that is in it.")]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "total")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "total")
 
 
 class DeviationRow(Row):
@@ -224,6 +218,4 @@ class DeviationRow(Row):
     seq: Annotated[int | None, Column("Entry that it is about.")]
     words: Annotated[str, free("The deviation in words.")]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "place")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "place")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
@@ -52,9 +52,7 @@ class VisitRow(Row):
     reason_code: ReasonCode
     reason: Reason
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "place")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "place")
 
 
 class AttemptRow(Row):
@@ -90,9 +88,7 @@ class AttemptRow(Row):
     reason_code: ReasonCode
     reason: Reason
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class BurstRow(Row):
@@ -111,6 +107,4 @@ class BurstRow(Row):
     watts: Annotated[Count | None, Column("Generator setting as recorded.", "W")]
     mode: Annotated[str | None, free("Generator mode as recorded.")]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")

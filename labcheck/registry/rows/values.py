@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from labcheck.registry.columns import Column, Row, Seconds, Time, clock, free
 from labcheck.registry.rows.fields import (
@@ -50,9 +50,7 @@ class ReadingRow(Row):
     late: Late
     note: NoteText
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class DoseRow(Row):
@@ -69,9 +67,7 @@ class DoseRow(Row):
     late: Late
     note: NoteText
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class RunRow(Row):
@@ -90,9 +86,7 @@ class RunRow(Row):
     rate: Annotated[Seconds | None, Column("Rate as entered, in the unit beside it.")]
     unit: Unit
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class StepRow(Row):
@@ -120,9 +114,7 @@ class StepRow(Row):
     reason_code: ReasonCode
     reason: Reason
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class DecisionRow(Row):
@@ -137,9 +129,7 @@ class DecisionRow(Row):
     reason_code: ReasonCode
     reason: Reason
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
 
 
 class ClockRow(Row):
@@ -154,6 +144,4 @@ class ClockRow(Row):
     uncertainty_s: Annotated[Seconds, Column("How far the offset may be out, either way.", "s")]
     resolution_s: Annotated[Seconds, Column("Smallest step that the other clock shows.", "s")]
 
-    @classmethod
-    def key(cls) -> tuple[str, ...]:
-        return ("case_id", "seq")
+    KEY: ClassVar[tuple[str, ...]] = ("case_id", "seq")
