@@ -7,7 +7,14 @@ from typing import Any
 
 import pytest
 
-from labcheck.caselog.events import AttemptClosed, DoseGiven, NoteWritten, ReadingTaken, StepAnswered
+from labcheck.caselog.events import (
+    AttemptClosed,
+    DoseGiven,
+    FaultNoted,
+    NoteWritten,
+    ReadingTaken,
+    StepAnswered,
+)
 from labcheck.caselog.intents import Claim
 from tests.caselog.driving import Driver
 
@@ -96,3 +103,25 @@ def test_a_result_that_became_known_after_the_seal_ends_the_try_that_had_none() 
     assert (driver.case.attempts[0].outcome, driver.case.attempts[0].end) == ("crossed", event.happened)
     refused = driver.refused("addendum.add", fact=fact, reason="x", claim=Claim(ago_us=MIN))
     assert "names something this case does not have" in refused.reason
+
+
+def test_a_late_fact_leans_on_no_entry_that_was_voided() -> None:
+    driver = sealed()
+    attempt = driver.case.attempts[0].seq
+    driver.do("event.void", target=attempt, reason="never tried")
+    fact = FaultNoted(fault="generator", attempt=attempt, cusp="left")
+    refused = driver.refused("addendum.add", fact=fact, reason="x", claim=Claim(ago_us=MIN))
+    assert f"there is no entry #{attempt} that counts" in refused.reason
+    opening = StepAnswered(stage="access", step="pad", opened=1, answer="done")
+    driver.do("addendum.add", fact=opening, reason="seen on the film", claim=Claim(ago_us=MIN))
+
+
+def test_a_voided_entry_counts_no_more_and_the_first_entry_is_the_first_that_does() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(200))
+    wrong = driver.do("reading.take", reading="act", value=Decimal(300))[0]
+    driver.do("event.void", target=wrong.seq, reason="another patient's")
+    assert [r.what.value for r in driver.case.readings] == [Decimal(200)]
+    assert not driver.case.counts(wrong.seq)
+    assert driver.case.counts(1)
+    assert not driver.case.counts(0)

@@ -250,6 +250,7 @@ def test_energy_is_counted_and_added_for_each_cusp_to_the_last_burst_and_on_to_n
     bursts, on = totals(driver.case, driver.stamp().moment())
     assert (bursts.value, bursts.parts) == (Decimal(3), (("left", Decimal(2)), ("right", Decimal(1))))
     assert (on.value, on.parts) == (Decimal("7.5"), (("left", Decimal(5)), ("right", Decimal("2.5"))))
+    assert (bursts.unit, on.unit) == ("", "s")
     assert bursts.seq == driver.case.attempts[-1].bursts[-1].seq
 
 

@@ -107,3 +107,19 @@ def test_filters_left_in_close_the_case_only_with_a_reason_that_stays_in_the_log
     driver.do("case.seal")
     assert driver.case.seal is not None
     assert settled[0].what.reason == "left in on purpose"
+
+
+@pytest.mark.parametrize("answer", ["not_done", "not_applicable"])
+def test_filters_that_did_not_go_in_are_not_in(answer: str) -> None:
+    driver = case()
+    driver.do("step.answer", step="filters", stage="protection", answer=answer, reason="bleeding risk")
+    assert not filters_in(driver.case)
+
+
+def test_another_device_that_came_out_is_not_the_filters() -> None:
+    driver = case()
+    driver.do("device.use", device="filters", action="placed")
+    driver.do("device.use", device=next(d.id for d in driver.checklist.device if d.id != "filters"), action="removed")
+    assert filters_in(driver.case)
+    driver.do("device.use", device="filters", action="removed")
+    assert not filters_in(driver.case)

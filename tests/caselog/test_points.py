@@ -23,6 +23,7 @@ from labcheck.checklist.model import SignOut
 from labcheck.checklist.unfolding import Slot
 from labcheck.checklist.words import Cusp
 from tests.caselog.driving import START_US, Driver, small
+from tests.caselog.shipped import shipped
 
 MIN = 60_000_000
 
@@ -72,6 +73,23 @@ def test_moments_are_found_in_the_order_in_which_they_happened_also_over_a_resta
         "dose.give", drug="heparin", claim=Claim(wall_us=START_US + 8 * MIN, transcribed=True)
     )[0]
     assert seqs(driver, event="dose", drug="heparin") == [first.seq, paper.seq, second.seq, third]
+
+
+def test_moments_from_paper_are_in_the_order_of_the_paper() -> None:
+    driver = in_access()
+    found = []
+    for minute in (9, 5):
+        claim = Claim(wall_us=START_US + minute * MIN, transcribed=True)
+        found.append(driver.at(20).do("dose.give", drug="heparin", claim=claim)[0].seq)
+    assert seqs(driver, event="dose", drug="heparin") == found[::-1]
+
+
+def test_moments_of_one_boot_keep_their_order_though_the_clock_was_set_back() -> None:
+    driver = in_access()
+    found = [driver.at(10).do("dose.give", drug="heparin")[0].seq]
+    driver.wall_shift_us = -60 * MIN
+    found.append(driver.at(11).do("dose.give", drug="heparin")[0].seq)
+    assert seqs(driver, event="dose", drug="heparin") == found
 
 
 def test_the_seal_is_a_moment() -> None:
@@ -181,6 +199,15 @@ def test_nothing_is_prompted_in_a_sealed_case_whatever_stage_it_ended_in() -> No
     assert prompt(driver.case, driver.stamp()) is None
 
 
+@pytest.mark.parametrize(("minutes", "suggested"), [(1, []), (40, ["sample.send"])])
+def test_a_reading_that_is_due_again_is_suggested_as_it_is_taken(minutes: float, suggested: list[str]) -> None:
+    driver = Driver("left", checklist=shipped("electrosurgical"))
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    driver.at(minutes)
+    said = [s.do for s in likely_missing(driver.case, driver.stamp()) if s.fields == {"reading": "act"}]
+    assert said == suggested
+
+
 def test_killer_steps_are_suggested_before_the_others() -> None:
     whole = small()
     first = whole.stage[0].step[1].model_copy(update={"id": "plain", "say": "Plain", "killer": False})
@@ -193,9 +220,8 @@ def test_killer_steps_are_suggested_before_the_others() -> None:
 
 def test_a_killer_step_asked_again_names_the_last_visit_that_answered_it() -> None:
     driver = in_access()
-    for answered in (True, True, False):
-        if answered:
-            driver.do("step.answer", step="pad")
+    for _ in range(2):
+        driver.do("step.answer", step="pad")
         driver.do("stage.open", stage="position")
         driver.do("stage.open", stage="access")
     pad = next(line for line in step_lines(driver.case, Slot("access")) if line.step.id == "pad")
