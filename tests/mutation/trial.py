@@ -271,7 +271,7 @@ def _report(
     tests = _covering(known, path, mutant, *limits)
     if tests:
         planned = sum(known["seconds"][t] for t in tests)
-        verdict, by = _verdict(attempt(path, mutant, tests, 20 + 10 * planned))
+        verdict, by = _verdict(attempt(path, mutant, tests, 10 + 5 * planned))
     else:
         verdict, by = "survived", "no test runs this line"
     place = str(path.relative_to(Path.cwd()))
