@@ -14,7 +14,7 @@ from labcheck.console.keys import KEYS
 from labcheck.ledger.store import open_ledger
 from tests.faults import planted_ledger
 from tests.faults.invariants import heads, hold
-from tests.faults.long_form import long_only, short
+from tests.faults.long_form import short
 from tests.faults.planted_ledger import KINDS, STORY
 from tests.faults.planting import ACTING, TAG, steering
 from tests.terminal.harness import Terminal, labcheck
@@ -118,7 +118,6 @@ def test_pasted_text_is_kept_cleaned(console: Terminal, ledger: Path, kind: str)
     hold(ledger, before, "pasted", case=STORY, made=False)
 
 
-@long_only
 def test_a_closed_case_is_looked_back_on_inertly(ledger: Path) -> None:
     before = heads(ledger, KINDS)
     with Terminal(labcheck("--ledger", str(ledger)), size=(100, 30)) as terminal:
