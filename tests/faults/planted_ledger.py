@@ -53,7 +53,7 @@ def planted_tables(model: type[BaseModel], tables: dict[str, Any], text: str) ->
     for name, field in model.model_fields.items():
         key, kind = field.alias or name, annotation(field)
         value = tables.get(key)
-        rows = value if isinstance(value, list) else [value]
+        rows: list[Any] = value if isinstance(value, list) else [value]
         if rows and isinstance(rows[0], dict):
             (below, *_) = [m for part in parts(kind) for a in (part, *get_args(part)) for m in models_in(a)]
             for row in rows:

@@ -27,7 +27,7 @@ def run(folder: Path, *words: str) -> Ran:
         status = main([words[0], "--ledger", str(folder), *words[1:]])
     for stream in (out, err):
         stream.flush()
-    said = [stream.buffer.getvalue().decode("utf-8") for stream in (out, err)]  # type: ignore[attr-defined]
+    said = [stream.buffer.getvalue().decode("utf-8") for stream in (out, err)]
     for text in said:
         assert steering(text) == [], words
     assert "fault in the program" not in said[1], said[1]

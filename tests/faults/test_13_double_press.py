@@ -12,10 +12,11 @@ import pytest
 
 from labcheck.caselog.events import MarkSet
 from labcheck.console.case_screen import CaseScreen
-from labcheck.console.keys import KEYS
+from labcheck.console.keys import KEYS, Key
 from labcheck.ledger.errors import Busy, Refused
 from labcheck.ledger.store import open_ledger
 from labcheck.ledger.writer import Writer
+from tests.caselog.driving import SMALL
 from tests.console import desk as desks
 from tests.faults.invariants import heads, hold
 from tests.faults.planting import document
@@ -40,7 +41,7 @@ RULES: dict[str, tuple[str, ...]] = {
 
 @pytest.mark.parametrize("line", LOGGING, ids=lambda line: line.id)
 def test_two_presses_of_a_logging_key_are_what_the_rule_says(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, line: desks.Any
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, line: Key
 ) -> None:
     folder = tmp_path / "ledger"
     monkeypatch.setattr(desks, "MemoryLedger", lambda: open_ledger(folder))
@@ -121,7 +122,7 @@ def test_a_call_key_held_for_ten_seconds_does_not_run_through_the_stages(
 
 def without_holds() -> bytes:
     """The small checklist with nothing that would stop a run of calls."""
-    tables = tomllib.loads(desks.SMALL.read_text(encoding="utf-8"), parse_float=Decimal)
+    tables = tomllib.loads(SMALL.read_text(encoding="utf-8"), parse_float=Decimal)
     for stage in tables["stage"]:
         stage.pop("hold", None)
     return document(tables).encode()
