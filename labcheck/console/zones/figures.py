@@ -25,6 +25,8 @@ LEVELS: dict[str, tuple[str, PaintName, PaintName]] = {
 }
 """Level -> its word, the word's paint and the sentence's; the most pressing first."""
 WORD = 10
+TOGETHER = "\0"
+"""Stands for the blank between author and year while a sentence is broken into rows."""
 
 
 def render(view: View, width: int, height: int) -> Content:
@@ -85,15 +87,15 @@ def _cited(said: str, source: str, room: int, most: int, plain: bool = False) ->
     words = inert(said, plain)
     if not source or VERIFY in words:
         return fold(words, room, most if cells(words) > room else 1)
-    short = inert(tag(source), plain)
+    short = inert(tag(source), plain).replace(" ", TOGETHER)
     bracketed = re.fullmatch(r"(.*) \(([^()]*)\)", words)
     wanted = [f"{bracketed[1]} ({bracketed[2]}; {short})", f"{bracketed[1]} ({short})"] if bracketed else []
     for line in wanted or [f"{words} ({short})"]:
         lines = fold(line, room, most if cells(line) > room else 1)
         if not lines[-1].endswith(CUT):
-            return lines
+            return [line.replace(TOGETHER, " ") for line in lines]
     lines = fold(words, room, most)
-    lines[-1] = f"{clip(lines[-1], room - len(short) - 3)} ({short})"
+    lines[-1] = f"{clip(lines[-1], room - len(short) - 3)} ({short})".replace(TOGETHER, " ")
     return lines
 
 

@@ -16,7 +16,7 @@ from labcheck.caselog.trace import TraceMark
 from labcheck.checklist.reading import read_checklist
 from labcheck.console.glyphs import NARROW, SLIM, TALL, WIDE, Face, spell
 from labcheck.console.view import View
-from labcheck.console.zones import now, steps
+from labcheck.console.zones import figures, now, steps
 from labcheck.console.zones.lanes import Scale, draw_lane
 from labcheck.console.zones.trace import GUTTER
 from tests.console.zones.drawing import SIZES, lines, reversed_text, screen, zone
@@ -321,6 +321,15 @@ def test_every_limit_among_the_figures_names_its_source_and_says_verify_locally(
     if shown.prompt is not None and shown.prompt.source and not shown.quiet:
         reminder = drawn[drawn.index("REMINDER") :]
         assert tag(shown.prompt.source) in reminder
+
+
+def test_author_and_year_of_a_source_stay_together() -> None:
+    ready = replace(SCENES["ready"](), prompt=None)
+    for width in range(40, 90):
+        drawn = figures.render(ready, width, 16).plain
+        assert "\0" not in drawn
+        for line in drawn.split("\n"):
+            assert not line.rstrip().endswith(("Stecker", "Gurm")), (width, drawn)
 
 
 def test_a_hold_that_waits_for_a_number_names_its_source_beside_it() -> None:
