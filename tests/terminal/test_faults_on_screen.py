@@ -128,6 +128,7 @@ def test_a_disk_that_fails_is_shown_as_not_saved_until_it_is_saved(desk: Desk, i
     number = desk.record()
     before = heads(desk.folder, desk.key)
     with failing(desk, inject):
+        desk.terminal.pump(0.3)
         desk.terminal.press("f2")
         text = desk.terminal.wait_for("NOT SAVED")
         assert f"SAVED {number + 1} " not in text.replace(f"NOT SAVED {number + 1} ", "")
@@ -146,6 +147,7 @@ def test_a_slow_disk_is_shown_as_slow_and_the_clocks_go_on(desk: Desk) -> None:
     before = heads(desk.folder, desk.key)
     clocks: set[str] = set()
     with failing(desk, "inject=fdatasync,fsync:delay_enter=2s"):
+        desk.terminal.pump(0.3)
         desk.terminal.press("f2")
         desk.terminal.wait_for("still writing")
         for _ in range(20):
@@ -164,6 +166,7 @@ def test_a_file_that_another_program_holds_is_a_bounded_wait_and_then_saved(desk
     before = heads(desk.folder, desk.key)
     with closing(sqlite3.connect(desk.folder / "ledger.db", isolation_level=None)) as foreign:
         foreign.execute("BEGIN IMMEDIATE")
+        desk.terminal.pump(0.3)  # not so soon that it would be the repeat of the key before
         desk.terminal.press("f2")
         desk.terminal.wait_for("NOT SAVED")
         desk.terminal.pump(HELD_S)
