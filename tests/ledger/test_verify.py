@@ -175,3 +175,15 @@ def test_a_value_of_another_kind_is_named_in_a_case_and_in_a_whole_ledger(closed
         f"case {CASE}, entry 3: column: holds another kind of value than its column"
     ]
     assert any("event.event_id" in fault for fault in said(closed))
+
+
+def test_a_checklist_no_case_was_run_with_is_proved_with_the_whole_ledger_and_not_with_one_case(closed: Path) -> None:
+    with closing(open_ledger(closed)) as ledger:
+        ledger.keep_checklist(b"of no case\n")
+    with unguarded(closed / "ledger.db") as connection:
+        connection.execute("UPDATE checklist SET text = x'00' WHERE text = ?", (b"of no case\n",))
+    assert said(closed, CASE) == []
+    assert [line for line in said(closed) if line.startswith("ledger: checklist: the text kept under")]
+    with unguarded(closed / "ledger.db") as connection:
+        connection.execute("UPDATE checklist SET text = x'00'")
+    assert [line for line in said(closed, CASE) if line.startswith("ledger: checklist: the text kept under")]
