@@ -30,7 +30,6 @@ _UNSEEN = dict.fromkeys(
 _INERT = _CONTROLS | _UNSEEN
 _STEERING = frozenset([*map(chr, range(0x7F, 0xA0)), *map(chr, _UNSEEN)])
 _BEYOND_ASCII = re.compile("[^\x00-\x7e]+")
-"""Found fast; a class of all the steering signs takes a third of a second for each document."""
 
 
 def inert(text: str) -> str:
@@ -40,7 +39,9 @@ def inert(text: str) -> str:
 
 def escaped(json_text: str) -> str:
     """JSON with those signs as escapes: the same values to every reader, and no act on a terminal that shows it."""
-    return _BEYOND_ASCII.sub(_escape, json_text)
+    # Two hundred searches for one sign each are two hundred times faster than one search for any of them.
+    found = any(sign in json_text for sign in _STEERING)
+    return _BEYOND_ASCII.sub(_escape, json_text) if found else json_text
 
 
 def _escape(found: re.Match[str]) -> str:

@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labcheck.caselog.case import Case
-from labcheck.registry.cells import cell, guarded, inert, unguarded
+from labcheck.registry.cells import cell, escaped, guarded, inert, unguarded
 from labcheck.registry.exporting import export_case
 from labcheck.registry.profiles import text_columns
 from labcheck.registry.stored import StoredCase
@@ -133,6 +133,17 @@ def test_text_comes_back_exactly_once_the_apostrophe_is_taken_away(
 @given(st.text())
 def test_every_text_comes_back_from_its_cell(text: str) -> None:
     assert unguarded(guarded(text)) == inert(text)
+
+
+STEERING = "\x7f\x9b\u202e\u2066\u200b\u2028\ufeff\U000e0041"
+
+
+@given(st.text(st.sampled_from("aµ≥-" + STEERING)))
+def test_signs_that_steer_a_terminal_leave_json_as_escapes_and_come_back(text: str) -> None:
+    written = escaped(json.dumps([text], ensure_ascii=False))
+    assert json.loads(written) == [text]
+    assert not set(STEERING) & set(written)
+    assert written.count("µ") == text.count("µ")
 
 
 @pytest.mark.parametrize("payload", PAYLOADS)

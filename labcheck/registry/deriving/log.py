@@ -43,6 +43,9 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
     fact: Any = what.fact if isinstance(what, AddendumAdded) else what
     said, reason = vars(fact), vars(what).get("reason")
     rel = since(frame.origin, event.happened)
+    at, entered = event.happened, event.entered
+    occurred = frame.at(at)
+    recorded = occurred if (at.wall_us, at.off_s) == (entered.wall_us, entered.off_s) else frame.at(entered)
     voider, amenders = case.voided.get(event.seq), case.amended.get(event.seq, ())
     return EventRow.model_validate(
         {
@@ -51,8 +54,8 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
             "seq": event.seq,
             "kind": event.kind,
             "fact_kind": fact.kind if fact is not what else None,
-            "occurred_at": frame.at(event.happened),
-            "recorded_at": frame.at(event.entered),
+            "occurred_at": occurred,
+            "recorded_at": recorded,
             "utc_offset": offset(event.happened),
             "t_rel_s": seconds(rel.us) if rel is not None else None,
             "t_rel_basis": rel.basis if rel is not None else None,
