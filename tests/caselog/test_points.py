@@ -255,3 +255,9 @@ def test_a_step_answered_after_its_stage_had_ended_is_told_and_one_answered_in_a
 def test_a_value_is_brought_to_whichever_unit_the_checklist_keeps(own: str, value: str) -> None:
     kap = next(r for r in small().reading if r.id == "kap").model_copy(update={"unit": own})
     assert in_own_unit(kap, Decimal(20), "Gy·cm2") == Decimal(value)
+
+
+def test_a_value_in_a_unit_of_another_kind_is_none_whichever_of_the_two_is_known() -> None:
+    kap = next(r for r in small().reading if r.id == "kap")
+    assert in_own_unit(kap, Decimal(20), "min") is None
+    assert in_own_unit(kap.model_copy(update={"unit": "mmHg"}), Decimal(20), "min") is None

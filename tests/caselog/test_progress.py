@@ -99,6 +99,11 @@ def test_a_stage_is_missing_once_the_case_has_gone_beyond_it_on_its_own_cusp_or_
     assert slot_state(driver.case, Slot("elsewhere")) == "waiting"
 
 
+def test_a_stage_of_one_cusp_is_not_missing_because_the_other_cusp_went_first() -> None:
+    driver = called(ACCESS, POSITION_R)
+    assert [slot_state(driver.case, s) for s in (POSITION_L, CROSS_L, POSITION_R)] == ["waiting", "waiting", "open"]
+
+
 def test_what_lies_ahead_of_a_stage_that_was_gone_back_to_is_waiting_again() -> None:
     driver = Driver()
     driver.do("stage.open", stage="access")
