@@ -10,8 +10,6 @@ import os
 import signal
 import sys
 import threading
-import time
-import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +21,7 @@ from textual.screen import Screen
 
 from labcheck.console.driver import console_driver
 from labcheck.console.dropped import named
+from labcheck.console.faults import noted
 from labcheck.console.keys import printed
 from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
@@ -367,10 +366,7 @@ class Console(App[None]):
         return guarded
 
     def _note_fault(self, fault: Exception) -> None:
-        words = f"fault in the program ({type(fault).__name__}): look whether the last press was saved, else use paper"
-        if self.folder is not None:
-            with contextlib.suppress(OSError), (self.folder / "faults.log").open("a", encoding="utf-8") as log:
-                log.write(f"{time.strftime('%Y-%m-%dT%H:%M:%S%z')} {''.join(traceback.format_exception(fault))}\n")
+        words = noted(self.folder, fault)
         screen = self.screen
         if hasattr(screen, "answer"):
             screen.answer = words
