@@ -192,9 +192,10 @@ def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
     ]
     real = [b for b in rescues if not _planned(case, b)]
     narrowed = [r.what.choice for r in flows if r.what.choice != "normal"]
-    treated = any(b.outcome != "no_treatment" for b in real)
+    treated = any(b.outcome not in (None, "no_treatment") for b in real)
+    unknown = any(b.outcome is None for b in real)
     obstructed: Answer = "yes" if treated or narrowed else "pending"
-    if obstructed == "pending" and seen == "yes" and case.seal is not None:
+    if obstructed == "pending" and seen == "yes" and case.seal is not None and not unknown:
         obstructed = "no"
     worst = "complete" if "complete" in narrowed else narrowed[-1] if narrowed else None
     yield Endpoint("coronary_obstruction_in_room", obstructed, ostium=ostium, value=worst)
@@ -210,7 +211,10 @@ def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
 def _happened(case: Case, meaning: str) -> Answer:
     rescues = [b for b in case.bailouts if _meaning(case, b) == meaning]
     led = meaning == "conversion" and any(b.lead == CONVERTED for b in case.bailouts)
-    return _closed(case, led or any(b.outcome not in NOTHING_DONE for b in rescues))
+    done = any(b.outcome is not None and b.outcome not in NOTHING_DONE for b in rescues)
+    if not led and not done and any(b.outcome is None for b in rescues):
+        return "pending"  # that rescue's outcome was never said: neither yes nor no
+    return _closed(case, led or done)
 
 
 def _closed(case: Case, happened: bool) -> Answer:

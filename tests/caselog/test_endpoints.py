@@ -164,3 +164,16 @@ def test_an_aortic_standard_gives_no_verdict_on_a_mitral_case() -> None:
     found = success(sealed(signed_out(case("anterior_mitral"))))
     assert (found.answer, found.definition) == ("pending", "log")
     assert "aortic" in found.because[0]
+
+
+def test_a_rescue_whose_outcome_was_never_said_is_neither_yes_nor_no() -> None:
+    driver = signed_out(case())
+    name = next(b.id for b in driver.case.checklist.bailout if b.endpoint == "second_valve")
+    driver.do("bailout.open", bailout=name)
+    assert found(driver)["second_valve", None].answer == "pending"
+    driver.do("bailout.open", bailout="coronary", ostium="left")
+    driver.do("reading.take", reading="flow", ostium="left", choice="normal")
+    sealed(driver)
+    assert found(driver)["second_valve", None].answer == "pending"
+    assert found(driver)["coronary_obstruction_in_room", "left"].answer == "pending"
+    assert found(driver)["stroke_suspected_in_room", None].answer == "pending"
