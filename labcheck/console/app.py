@@ -27,7 +27,6 @@ from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
 
 if TYPE_CHECKING:
-    from labcheck.caselog.stamps import Stamp
     from labcheck.console.bench import Bench, Shelf
     from labcheck.console.playing import Player
     from labcheck.console.session import Session
@@ -93,7 +92,6 @@ class Console(App[None]):
         self.player: Player | None = None
         self.lease: Lease | None = None
         self.lease_name = f"console {os.getpid()}"
-        self._taking = ""
         self.strict = strict
         self.plain = (getattr(sys.__stderr__, "encoding", None) or "ascii").lower().replace("-", "") != "utf8"
         self.mono = "NO_COLOR" in os.environ
@@ -203,44 +201,18 @@ class Console(App[None]):
 
         self._show(PlanScreen(self.shelf, rehearsal=rehearsal, plain=self.plain))
 
-    def resume(self, key: str) -> None:
-        """Go on with a case, or look at a closed one. A case that cannot be read is told in one line."""
-        from labcheck.checklist.complaint import ChecklistError
-        from labcheck.console.opening import resume_case, take_over
-        from labcheck.console.rehearsed import continued
-        from labcheck.ledger.errors import LedgerError
+    def resume(self, key: str, *, take: bool = False) -> None:
+        """Go on with a case, or look at a closed one, or at one that another console has (``take``: take it over)."""
+        from labcheck.console.taking_up import take_up
 
-        try:
-            holder = self._held_elsewhere(key, self.own_clock.stamp())
-            if holder:
-                self.say_home(f"{key} is open on {holder}. Enter again takes it over; nothing more is written there")
-                return
-            line = next((line for line in self.ledger.cases() if line.case == key), None)
-            self.clock = (continued(line, self.own_clock) if line is not None else None) or self.own_clock
-            stamp = self.clock.stamp()
-            session = resume_case(self.bench, key, stamp)
-            if self._taking == key:
-                take_over(session, self.lease_name, stamp)
-            self._taking = ""
-            self.show_case(session)
-        except (LedgerError, ChecklistError) as fault:
-            self.clock = self.own_clock
-            self.say_home(str(fault))
+        take_up(self, key, take=take)
 
-    def _held_elsewhere(self, key: str, stamp: Stamp) -> str:
-        """Who else holds the case, or "" once it is ours. The second press on the same case takes it over."""
-        from labcheck.console.opening import holder_words
+    def show_held(self, session: Session) -> None:
+        """A case that another console has."""
+        from labcheck.console.held_screen import HeldScreen
+        from labcheck.console.viewing import Viewing
 
-        if self.lease is None:
-            return ""
-        epoch = self.ledger.head(key).epoch
-        if self._taking == key:
-            if self.lease.take_over(key, epoch, stamp.wall_us):
-                return ""
-        elif self.lease.acquire(key, epoch, stamp.wall_us):
-            return ""
-        self._taking = key
-        return holder_words(self.lease.held_by(key, epoch), stamp)
+        self._show(HeldScreen(session, Viewing(plain=self.plain, mono=self.mono), self.clock.stamp))
 
     def show_case(self, session: Session) -> None:
         """The running case."""
@@ -264,10 +236,12 @@ class Console(App[None]):
             self._tick()
 
     def say_home(self, words: str) -> None:
-        """One line on the first screen."""
+        """One line on the first screen, or on the one that is there instead."""
         say = getattr(self.screen, "say", None)
         if say is not None:
             say(words)
+        else:
+            self.say_here(words)
 
     def _show(self, screen: Screen[None]) -> None:
         if len(self.screen_stack) > 1:

@@ -68,6 +68,9 @@ class CaseScreen(Screen[None]):
     BLANK = True
     """The zones cover the screen: nothing of its own is to be drawn beneath them at every change."""
 
+    read_only = False
+    """Whether the case is another console's, and only looked at here."""
+
     def __init__(
         self, session: Session, viewing: Viewing, now: Callable[[], Stamp], watch: ClockWatch | None = None
     ) -> None:
@@ -169,7 +172,7 @@ class CaseScreen(Screen[None]):
             save=self.session.save,
             step_at=self.step_at,
             answer=self.dropped.told_with(self.answer, time.monotonic()) or self.console.script_words(),
-            keys=footer.keys_for(case, self.panel),
+            keys=footer.keys_for(case, self.panel, read_only=self.read_only),
             panel=self.panel.id if self.panel else None,
             hurry=hurry,
         )

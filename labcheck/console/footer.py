@@ -13,8 +13,11 @@ WIDE = ("mark", "cusp", "fault", "device", "stages", "entries", "note", "signout
 """What a wide screen has room for besides."""
 
 
-def keys_for(case: Case, panel: Panel | None) -> tuple[FooterKey, ...]:
-    """Most wanted first: the row cuts from the end. The bailout is always among them."""
+def keys_for(case: Case, panel: Panel | None, *, read_only: bool = False) -> tuple[FooterKey, ...]:
+    """Most wanted first: the row cuts from the end. The bailout is always among them, where one can be recorded."""
+    if read_only:
+        own = () if panel is None else (*(FooterKey(key, word) for key, word in panel.hints), *_named("back"))
+        return own or _named("takeover", "entries", "debrief", "sources", "help", "quit")
     if panel is not None:
         return _in_panel(panel)
     if case.seal is not None:

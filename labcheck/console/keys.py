@@ -88,6 +88,8 @@ KEYS: tuple[Key, ...] = (
         "anything counted on and off: pacing, compressions, balloon", CASE_AND_LISTS, OPEN),
     Key("sources", ("i",), "I", "sources", "where the limits on the screen come from", CASE_AND_LISTS, OPEN),
     Key("debrief", ("g",), "G", "look back", "the debrief of this case, so far or sealed", CASE_AND_LISTS, OPEN),
+    Key("takeover", ("t",), "T", "take over",
+        "take over a case that another console has, and that is only looked at here", CASE_AND_LISTS, OPEN),
     Key("help", ("f1", "question_mark"), "F1", "keys", "all keys", EVERYWHERE, OPEN),
     Key("down", ("down",), "Down", "next", "next line", EVERYWHERE, MOVE),
     Key("up", ("up",), "Up", "back", "line before", EVERYWHERE, MOVE),

@@ -66,6 +66,14 @@ def resume_case(bench: Bench, key: str, stamp: Stamp) -> Session:
     return session
 
 
+def look_on(bench: Bench, key: str) -> Session:
+    """A case that another console has, to be read: nothing is noted, nothing brought in. Raises ``LedgerError``."""
+    loaded = load(bench.ledger, key)
+    checklist = read_checklist(loaded.checklist, f"checklist of {key}")
+    case = refold(begin(key, checklist), loaded.events)
+    return Session(case, bench.writer, bench.deliver, clock_words, head_hex=bench.ledger.head(key).hash_hex)
+
+
 def take_over(session: Session, console: str, stamp: Stamp) -> None:
     """Fence the console that held the case: from the next entry on the ledger refuses it."""
     session.send(TakeLease(press=press_id(), console=console, reason="taken over at the first screen"), stamp)

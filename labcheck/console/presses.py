@@ -53,10 +53,11 @@ PANELS = {
     "help": ("help", "help_panel"),
     "sources": ("help", "sources_panel"),
     "debrief": ("looking_back", "open_panel"),
+    "takeover": ("takeover", "open_panel"),
 }
 """Key id -> file of ``panels`` and the function in it that makes the panel."""
 
-AFTER_SEAL = ("signout", "entries", "late", "help", "sources", "debrief", "step_other")
+AFTER_SEAL = ("signout", "entries", "late", "help", "sources", "debrief", "step_other", "takeover")
 
 
 def open_panel(key_id: str, screen: CaseScreen) -> Panel | None:

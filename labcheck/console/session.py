@@ -128,6 +128,13 @@ class Session:
         if self._writing is not None and self._writing.future is not None and self.save.state in ("idle", "saved"):
             self._say("writing", f"writing {self._describe(self._writing)}")
 
+    def heard(self, events: tuple[Event, ...], head_hex: str) -> None:
+        """Entries that another console made, read from the ledger."""
+        self.case = fold_all(self.case, events)
+        self.head_hex = head_hex
+        for listener in tuple(self.listeners):
+            listener.case_changed(events)
+
     def retry(self) -> None:
         """Send the unsaved press again, with the ids it had."""
         if self._writing is not None and self._writing.future is None and not self.fenced:

@@ -78,6 +78,7 @@ class View:
     ``answer``: one line in reply to the last press (why a call was refused, "again to accept"), or "".
     ``tail``: oldest first, as many as the largest layout can use. ``panel``: the open panel's id, or None.
     ``quiet``: the present stage allows nothing unasked. ``silent``: "last press 5:12", or "".
+    ``read_only``: another console has the case, and here it is only looked at.
     ``plain``: only ASCII may be drawn. ``mono``: no colour may be relied on (it never carries meaning alone).
     """
 
@@ -103,5 +104,6 @@ class View:
     keys: tuple[FooterKey, ...] = ()
     panel: str | None = None
     quiet: bool = False
+    read_only: bool = False
     plain: bool = False
     mono: bool = False

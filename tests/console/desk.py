@@ -84,6 +84,7 @@ class TestDesk:
         self.panel: Panel | None = None
         self.answer = ""
         self.refusals: list[Refusal] = []
+        self.read_only = False
         self.viewing = Viewing()
         self.step_at = 0
         plan = Plan.model_validate(

@@ -67,8 +67,11 @@ def test_a_second_console_is_told_who_holds_the_case_and_may_take_it_over(consol
     with Terminal(labcheck("--ledger", str(ledger)), size=(100, 30)) as second:
         second.wait_for("NOT FINISHED")
         second.press("enter")
-        second.wait_for("is open on")
-        second.press("enter")
+        second.wait_for("READ ONLY: open on")
+        second.pump(0.5)
+        second.press("t")
+        second.wait_for("TAKE THE CASE OVER?")
+        second.press("1")
         second.wait_for("SAVED")
         console.press("f2")
         console.wait_for("NOT SAVED")

@@ -57,6 +57,8 @@ def _chosen(view: View, width: int) -> tuple[list[Piece], list[Piece]]:
         wanted.append((5, "left", Piece(f" {plan.substrate} valve ", "quiet")))
     if case.rehearsal:
         wanted.append((-1, "right", Piece(" REHEARSAL ", "held")))
+    if view.read_only:
+        wanted.append((-1, "right", Piece(" READ ONLY ", "held")))
     if case.seal is not None:
         wanted.append((-1, "right", Piece(" SEALED ", "held")))
     wanted.append((6, "right", Piece(f"  recorder {case.recorder}", "quiet")))

@@ -108,6 +108,8 @@ def _energy_words() -> Piece:
 
 def _key_words(view: View, expected: Expected, rows: Rows) -> str:
     """The key and what it does now; the key alone rather than a call cut short. An open panel has the key first."""
+    if view.read_only:
+        return "recorded at the other console"
     key = keys.by_id("call").shown
     if view.panel is not None:
         return f"{keys.by_id('back').shown}, then {key}"
