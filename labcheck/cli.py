@@ -137,7 +137,12 @@ def _export(export: argparse.ArgumentParser) -> None:
         help="json, jsonl, csv, fhir, xes or dicom; may be given more than once",
     )
     add("--to", type=Path, default=None, metavar="DIR")
-    add("--profile", default=None, metavar="NAME", help="always to be named: hospital (times, text, case keys), registry or shifted (pseudonyms)")
+    add(
+        "--profile",
+        default=None,
+        metavar="NAME",
+        help="always to be named: hospital (times, text, case keys), registry or shifted (pseudonyms)",
+    )
     add("--excel", action="store_true", help="CSV with a byte order mark, for spreadsheets")
     add(
         "--key",

@@ -69,7 +69,7 @@ def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]
                 words += _from_before(case, answer.what)
                 lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
             else:
-                words += f" in visit {earlier.number}"
+                words += f" {'in' if answer.seq > earlier.seq else 'before'} visit {earlier.number}"
                 lines.append(StepLine(step, stage_id, cusp, "open", words, answer.seq, earlier.number))
     return tuple(lines)
 

@@ -34,5 +34,7 @@ def run(chosen: argparse.Namespace) -> int:
         ) from None
     for fault in written.faults:
         complain(f"left out: {fault}")
-    say(f"{to / name}: {written.cases} cases, {written.rows} entries, each proved")
+    cases = "1 case" if written.cases == 1 else f"{written.cases} cases"
+    none = "" if written.cases else " (rehearsals only with --rehearsals, and then nothing else)"
+    say(f"{to / name}: {cases}, {written.rows} entries, each proved{none}")
     return FAULT_FOUND if written.faults else 0

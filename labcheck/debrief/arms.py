@@ -89,10 +89,12 @@ _NONE = {
 def _by_day(groups: Sequence[Series], left: Counted, day: str) -> tuple[Arms, ...]:
     out = []
     for group in groups:
+        # By the day of the place where each was recorded: the order of the instants may differ from that of the days.
         before = tuple(case for case in group if day_of(case) < day)
-        if before and len(before) < len(group):
+        after = tuple(case for case in group if day_of(case) >= day)
+        if before and after:
             names = (f"before {day}", f"from {day} on")
-            out.append(_arms(_about(group[-1]), names, (before, group[len(before) :]), left, by_day=True))
+            out.append(_arms(_about(group[-1]), names, (before, after), left, by_day=True))
     return tuple(out)
 
 

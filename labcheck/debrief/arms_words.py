@@ -27,7 +27,7 @@ def arms_lines(arms: Arms) -> list[str]:
 def about_words(arms: Arms) -> tuple[str, ...]:
     """Which two sets, and what was left out of both."""
     sets = (
-        f"{letter}: {name}, n={len(cases)}, {day_of(cases[0])} to {day_of(cases[-1])}"
+        f"{letter}: {name}, n={len(cases)}, {min(map(day_of, cases))} to {max(map(day_of, cases))}"
         for letter, name, cases in zip("AB", arms.names, arms.sets, strict=True)
     )
     return (*sets, *(f"left out, {why}: {n}" for why, n in arms.left_out))

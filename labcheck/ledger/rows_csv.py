@@ -5,7 +5,8 @@ columns are those of ``HEADER``. ``happened_us`` and ``entered_us``: UTC microse
 entry that a correction names, else empty. ``body``: the canonical JSON that was hashed, byte for byte; ``hash`` is
 SHA-256 of ``labcheck-event-v1``, a zero byte and that body. The body holds free text: this file is the hospital's.
 
-A case that does not prove itself (chain, columns, canonical form, mirror, list of cases) is left out and named.
+A case that does not prove itself (chain, columns, canonical form, mirror, list of cases) is left out and named, and
+so is one of which only its line in the list or its mirror is left.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import os
 import shutil
 from binascii import hexlify
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, ProcessPoolExecutor
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
@@ -27,7 +28,9 @@ from labcheck.ledger.checking import Fault, Walk
 from labcheck.ledger.connection import open_looking
 from labcheck.ledger.envelope import Row
 from labcheck.ledger.errors import UnsafePlace
-from labcheck.ledger.proving import Question, prove
+from labcheck.ledger.mirror import Mirror
+from labcheck.ledger.proving import Proved, Question, prove
+from labcheck.ledger.verify import absent, count, counted
 
 HEADER = b"case,seq,kind,happened_us,entered_us,mode,target,body,hash\r\n"
 LARGE = 64 * 1024 * 1024
@@ -41,12 +44,15 @@ class Written:
     cases: int = 0
     rows: int = 0
     faults: list[Fault] = field(default_factory=list)
+    proved: Proved = field(default_factory=Proved)
 
     def add(self, other: Written) -> None:
         """Another part of the same file."""
         self.cases += other.cases
         self.rows += other.rows
         self.faults += other.faults
+        self.proved.cases |= other.proved.cases
+        self.proved.rows += other.proved.rows
 
 
 def write_rows(
@@ -61,22 +67,42 @@ def write_rows(
     path = folder / place.DATABASE
     if not path.is_file():
         raise UnsafePlace(f"{folder}: there is no ledger here; name its folder with --ledger")
-    out.write(HEADER)
     whole = Question(path, folder, {})
-    if processes < 2 or path.stat().st_size < LARGE:
-        return _write(whole, out, rehearsals)
     with closing(open_looking(path)) as connection:
+        # Before the rows are read: what a console adds meanwhile must not look as if it were missing.
         keys = [str(key) for (key,) in connection.execute("SELECT case_id FROM case_line ORDER BY case_id")]
+        mirror = Mirror(folder)
+        mirrored, before = mirror.cases(), count(connection)
+        start = out.tell()
+        out.write(HEADER)
+        if processes < 2 or len(keys) < processes or path.stat().st_size < LARGE:
+            written = _write(whole, out, rehearsals)
+        else:
+            try:
+                written = _in_parts(whole, out, scratch, keys, rehearsals, processes)
+            except BrokenExecutor:
+                # A helper that was killed wrote nothing that counts; do it here, in one piece.
+                out.seek(start + len(HEADER))
+                out.truncate()
+                written = _write(whole, out, rehearsals)
+        written.faults += absent(whole, set(keys), written.proved.cases, mirrored, mirror)
+        written.faults += counted(before, written.proved, count(connection))
+    return written
+
+
+def _in_parts(
+    whole: Question, out: BinaryIO, scratch: Path, keys: Sequence[str], rehearsals: bool, processes: int
+) -> Written:
     bounds = [keys[len(keys) * part // processes] for part in range(1, processes)]
     with ProcessPoolExecutor(processes - 1, mp_context=get_context("spawn")) as beside:
         later = [
-            beside.submit(_part, replace(whole, first=first, end=end), scratch / f"{first}.csv", rehearsals)
-            for first, end in zip(bounds, [*bounds[1:], None], strict=True)
+            beside.submit(_part, replace(whole, first=first, end=end), scratch / f"part-{number}.csv", rehearsals)
+            for number, (first, end) in enumerate(zip(bounds, [*bounds[1:], None], strict=True))
         ]
         written = _write(replace(whole, end=bounds[0]), out, rehearsals)
-        for first, part in zip(bounds, later, strict=True):
+        for number, part in enumerate(later):
             written.add(part.result())
-            with open(scratch / f"{first}.csv", "rb") as file:
+            with open(scratch / f"part-{number}.csv", "rb") as file:
                 shutil.copyfileobj(file, out, 1024 * 1024)
     return written
 
@@ -96,7 +122,8 @@ def _write(asked: Question, out: BinaryIO, rehearsals: bool) -> Written:
             done.cases += 1
             done.rows += len(rows)
 
-    done.faults = prove(asked, take).faults
+    done.proved = prove(asked, take)
+    done.faults = list(done.proved.faults)
     return done
 
 

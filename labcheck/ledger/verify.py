@@ -73,12 +73,12 @@ def _verify(asked: Question, mirror: Mirror | None, beside: Executor, parts: int
             ]
             mirrored = mirror.cases() if mirror is not None else set()
             found = list(_objects(connection))
-            before = _count(connection) if parts > 1 else 0
+            before = count(connection) if parts > 1 else 0
             proved = _proved(asked, listed, beside, parts)
             found += proved.faults
-            found += _absent(asked, set(listed), proved.cases, mirrored, mirror)
+            found += absent(asked, set(listed), proved.cases, mirrored, mirror)
             if parts > 1:
-                found += _counted(before, proved, _count(connection))
+                found += counted(before, proved, count(connection))
             found += _checklists(connection, proved.digests, whole=asked.only is None)
         except Unread as broken:
             found = [
@@ -103,12 +103,12 @@ def _proved(asked: Question, listed: list[str], beside: Executor, parts: int) ->
     return whole
 
 
-def _count(connection: sqlite3.Connection) -> int:
+def count(connection: sqlite3.Connection) -> int:
     (rows,) = connection.execute("SELECT count(*) FROM event").fetchone()
     return int(rows)
 
 
-def _counted(before: int, proved: Proved, after: int) -> Iterator[Fault]:
+def counted(before: int, proved: Proved, after: int) -> Iterator[Fault]:
     """A damaged key out of its order could end one part early and begin no other."""
     if not before <= proved.rows <= after:
         yield Fault(
@@ -139,7 +139,7 @@ def _objects(connection: sqlite3.Connection) -> Iterator[Fault]:
         yield Fault("schema", line)
 
 
-def _absent(
+def absent(
     asked: Question, listed: set[str], seen: set[str], mirrored: set[str], mirror: Mirror | None
 ) -> Iterator[Fault]:
     wanted = set(asked.heads)

@@ -156,6 +156,16 @@ def test_a_stage_moved_to_the_other_cusp_takes_its_holds_and_passed_stages_there
     assert set(driver.case.skipped) == {Slot("position", "right")}
 
 
+def test_a_stage_moved_there_and_back_is_judged_as_at_first() -> None:
+    driver = crossing("right", "left")
+    first = driver.case.holds_passed, driver.case.skipped
+    driver.at(7).do("cusp.move", cusp="left")
+    driver.at(8).do("cusp.move", cusp="right")
+    assert set(driver.case.skipped) == set(first[1]) == {Slot("position", "right")}
+    assert [h.what for h in driver.case.holds_passed] == [h.what for h in first[0]]
+    assert [(v.slot, v.number) for v in driver.case.visits if v.stage == "cross"] == [(Slot("cross", "right"), 1)]
+
+
 def test_the_end_of_a_stage_cannot_be_voided_once_another_stage_has_come_and_gone() -> None:
     driver = Driver()
     driver.at(0).do("stage.open")

@@ -140,6 +140,10 @@ def test_a_killer_step_ticked_ahead_of_its_first_visit_stands() -> None:
         driver.at(minute).do("stage.open", reason="test")
     lines = {line.step.id: line.state for line in step_lines(driver.case, Slot("ready"))}
     assert lines["loaded"] == "done"
+    driver.at(12).do("stage.open", stage="cross", cusp="left", reason="test")
+    driver.at(13).do("stage.open", stage="ready", reason="test")
+    again = {line.step.id: line for line in step_lines(driver.case, Slot("ready"))}["loaded"]
+    assert (again.state, again.words) == ("open", "done before visit 1")
 
 
 def test_a_killer_step_of_an_earlier_visit_is_no_missing_answer_at_the_end() -> None:

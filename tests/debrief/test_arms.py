@@ -62,6 +62,20 @@ def test_a_day_tells_the_cases_before_it_from_those_on_it_and_after() -> None:
     assert pair.names == (f"before {day}", f"from {day} on")
 
 
+def test_the_day_is_that_of_the_place_though_the_instants_stand_the_other_way_round() -> None:
+    cases = varied(20)
+    day = 1_930_003_200_000_000 - 1_930_003_200_000_000 % 86_400_000_000  # a midnight of UTC
+    east = replace(cases[9], opened_us=day - 90 * 60_000_000, off_s=7200)
+    west = replace(cases[10], opened_us=day - 60 * 60_000_000, off_s=0)
+    earlier = [replace(c, opened_us=day - (40 - n) * 86_400_000_000, off_s=0) for n, c in enumerate(cases[:9])]
+    later = [replace(c, opened_us=day + (n + 1) * 86_400_000_000, off_s=0) for n, c in enumerate(cases[11:])]
+    pair = only([*earlier, east, west, *later], day_of(east))
+    assert day_of(west) < day_of(east)
+    assert west in pair.sets[0]
+    assert east in pair.sets[1]
+    assert sum(map(len, pair.sets)) == 20
+
+
 def test_revisions_are_told_apart_and_the_newest_stands_against_the_one_before() -> None:
     cases = varied(21)
     mixed = [*revised(cases[:4], "1"), *revised(cases[4:12], "2"), *revised(cases[12:], "3")]

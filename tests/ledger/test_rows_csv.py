@@ -80,6 +80,26 @@ def test_a_case_that_does_not_prove_itself_is_left_out_and_named(
     assert {(fault.case, fault.seq, fault.where) for fault in done.faults} >= {(maker.case, 3, "column")}
 
 
+@pytest.mark.parametrize("gone", ["event", "event and case_line"])
+def test_a_case_that_is_gone_is_named(kept: Path, tmp_path: Path, maker: Maker, gone: str) -> None:
+    with unguarded(kept / "ledger.db") as connection:
+        for table in gone.split(" and "):
+            connection.execute(f"DELETE FROM {table} WHERE case_id = ?", (maker.case,))
+    done, rows = written(kept, tmp_path)
+    assert rows == []
+    assert maker.case in {fault.case for fault in done.faults}
+
+
+def test_more_processes_than_cases_are_no_trouble(
+    kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    alone, parted = io.BytesIO(), io.BytesIO()
+    write_rows(kept, alone, tmp_path)
+    monkeypatch.setattr(rows_csv, "LARGE", 0)
+    write_rows(kept, parted, tmp_path, processes=8)
+    assert parted.getvalue() == alone.getvalue()
+
+
 def test_parts_written_at_once_come_to_the_same_file(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

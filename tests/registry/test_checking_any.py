@@ -163,6 +163,18 @@ def test_a_packed_package_is_looked_into(within: str, exported: Path, tmp_path: 
     assert "pack or copy it again" in said(path)[0]
 
 
+def test_a_packed_package_with_a_damaged_stream_is_said_to_be(exported: Path, tmp_path: Path) -> None:
+    path = tmp_path / "package.zip"
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as file:
+        for one in sorted((exported / "K7Q2-M4-csv").iterdir()):
+            file.write(one, one.name)
+    whole, told = path.read_bytes(), set()
+    for at in range(60, 2000, 97):
+        path.write_bytes(whole[:at] + bytes([whole[at] ^ 0x3C]) + whole[at + 1 :])
+        told.update("pack or copy it again" in line for line in said(path))
+    assert True in told
+
+
 @pytest.mark.parametrize("ending", [".dcm", ".xes", ".json", ".jsonl", ".fhir.json"])
 @pytest.mark.parametrize("share", [0.5, 0.999])
 def test_a_file_that_was_cut_off_is_said_to_be(

@@ -190,7 +190,9 @@ def _judge_anew(press: Press, opening: Event, slot: Slot, at: Moment) -> None:
     """
     case = press.case
     together = [e for e in case.log if e.press == opening.press]
-    was = refold(case, case.log[: together[0].seq - 1])
+    # A stage that was moved before begins with the voids of what it replaced: those belong to what was before it.
+    start = next(e.seq for e in together if e.kind != "event.voided")
+    was = refold(case, case.log[: start - 1])
     given = [e.what.reason for e in together if isinstance(e.what, ev.StageSkipped | ev.HoldPassed)]
     reason = given[0] if given else f"moved to {cusp_word(slot.cusp)} cusp"
     write_passed(press, was, slot, reason, opening.entered, at=at, mode="amended")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path, PurePosixPath
 from tempfile import TemporaryDirectory
@@ -21,7 +22,7 @@ def check_zip(path: Path, largest: int, check: Callable[[Path], Iterator[Finding
         with zipfile.ZipFile(path) as packed, TemporaryDirectory() as temporary:
             folder = _unpacked(packed, Path(temporary), path, largest)
             return list(check(folder / DESCRIPTOR))
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError) as fault:
+    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, RuntimeError, EOFError, zlib.error) as fault:
         return [Finding("", f"is a damaged or locked zip file ({shown(str(fault))}); pack or copy it again")]
     except ValueError as fault:
         return [Finding("", f"is a damaged zip file ({shown(str(fault))}); pack or copy it again")]
