@@ -23,8 +23,8 @@ def standing_answer(case: Case, stage_id: str, cusp: Cusp | None, step_id: str) 
 def asked_anew(case: Case, answer: Timed[StepAnswered]) -> Visit | None:
     """The earlier visit in which a killer step was answered that the latest visit asks for again; else None.
 
-    An answer given before the first visit to its stage (ticked ahead) stands in that visit. Seq decides, not time: an answer
-    that is entered late in the latest visit was given with that visit in mind.
+    An answer given before the first visit to its stage (ticked ahead) stands in that visit. Seq decides, not time:
+    an answer that is entered late in the latest visit was given with that visit in mind.
     """
     what = answer.what
     visits = [v for v in case.visits if (v.stage, v.cusp) == (what.stage, what.cusp)]
