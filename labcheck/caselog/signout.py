@@ -78,8 +78,9 @@ def _killers(case: Case) -> Iterator[Line]:
         if slot.cusp is not None and slot.cusp in case.abandoned:
             continue
         for line in step_lines(case, slot):
-            if line.step.killer and line.unanswered:
-                text = f"no answer: {line.step.say} ({stage_title(case, slot.stage, slot.cusp)})"
+            if line.step.killer and line.state == "open":
+                again = f"{line.words}, not answered again" if line.anew else "no answer"
+                text = f"{again}: {line.step.say} ({stage_title(case, slot.stage, slot.cusp)})"
                 yield step_id(case, slot, line.step.id), text, True
 
 

@@ -146,10 +146,13 @@ def test_a_killer_step_ticked_ahead_of_its_first_visit_stands() -> None:
     assert (again.state, again.words) == ("open", "done before visit 1")
 
 
-def test_a_killer_step_of_an_earlier_visit_is_no_missing_answer_at_the_end() -> None:
+def test_a_killer_step_never_answered_again_is_asked_for_at_sign_out_and_is_no_missing_answer() -> None:
     driver = back_to_access(Driver())
     driver.at(9).do("stage.open", stage="position")
     assert not [d for d in deviations(driver.case) if "Return pad" in d.words]
+    (item,) = [i for i in signout_items(driver.case, driver.stamp()) if "Return pad" in i.text]
+    assert item.text == "done in visit 1, not answered again: Return pad on (Access)"
+    driver.do("step.answer", stage="access", step="pad")
     assert not [i for i in signout_items(driver.case, driver.stamp()) if "Return pad" in i.text]
 
 
