@@ -71,7 +71,7 @@ def test_all_rows_leave_in_one_csv_under_a_name_that_says_what_they_are(
     out = tmp_path / "out"
     words = ["events", "--profile", "hospital", "--to", str(out), "--ledger", str(ledger)]
     assert main([*words, "--rehearsals"]) == 0
-    assert "1 cases" in capsys.readouterr().out
+    assert "1 case, " in capsys.readouterr().out
     with (out / "REHEARSAL-events.csv").open(newline="") as file:
         assert {row["case"] for row in csv.DictReader(file)} == {key}
     assert [path.name for path in out.iterdir()] == ["REHEARSAL-events.csv"]
