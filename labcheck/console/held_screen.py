@@ -29,16 +29,21 @@ class HeldScreen(CaseScreen):
     """The case as the ledger has it, read again every second. T takes it over."""
 
     read_only = True
+    # The program's clock may tick before the screen is mounted.
+    _holder: str | None = None
+    _ticks = 0
 
-    def on_mount(self) -> None:
-        self.holder = who_holds(self.console, self.case.key, self.case.epoch)
-        self._ticks = 0
-        super().on_mount()
+    @property
+    def holder(self) -> str:
+        """Which console has the case and since when, or "" once it has left."""
+        if self._holder is None:
+            self._holder = who_holds(self.console, self.case.key, self.case.epoch)
+        return self._holder
 
     def tick(self) -> None:
         self._ticks += 1
         if self._ticks % ASK_HOLDER_TICKS == 0:
-            self.holder = who_holds(self.console, self.case.key, self.case.epoch)
+            self._holder = None
         self._follow()
         super().tick()
 

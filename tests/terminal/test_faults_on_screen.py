@@ -252,6 +252,7 @@ def test_a_second_console_only_reads_says_who_and_since_when_and_a_takeover_fenc
         assert heads(desk.folder, desk.key) == kept
         other.record()
         hold(desk.folder, {**before, **kept}, "takeover", case=desk.key, made=False, extra=1)
+    assert not (desk.folder / "faults.log").exists()
 
 
 @pytest.mark.fault(1, 19)

@@ -21,7 +21,7 @@ def open_panel(screen: CaseScreen) -> Panel | None:
         screen.console.resume(screen.case.key, take=True)
 
     lead = [
-        "From then on the other console can record nothing more: its next press is refused, and shown there",
-        "so that it can be entered here. The takeover is an entry of the log.",
+        "From then on the other console can record nothing more. Its next press is",
+        "refused and shown there, to be entered here. The takeover is an entry.",
     ]
     return Pick(screen, "TAKE THE CASE OVER?", [Item("take it over, record here", take)], lead, "takeover")
