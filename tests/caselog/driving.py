@@ -9,7 +9,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Decided, Refused, decide
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, fold_all
-from labcheck.caselog.intents import INTENT_MODELS, Intent
+from labcheck.caselog.intents import INTENT_MODELS, Claim, Intent
 from labcheck.caselog.stamps import Stamp
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.plan import Plan
@@ -86,3 +86,27 @@ class Driver:
         result = self.press(do, **fields)
         assert isinstance(result, Refused), f"{do}: {result}"
         return result
+
+
+def in_access(*targets: str, checklist: Checklist | None = None) -> Driver:
+    """A case in its first stage, a second after minute 0."""
+    driver = Driver(*targets, checklist=checklist)
+    driver.at(0).do("stage.open")
+    return driver
+
+
+def opened(*targets: str) -> Driver:
+    """A case in its first stage, five minutes later."""
+    return in_access(*targets).at(5)
+
+
+def crossing(*targets: str) -> Driver:
+    """A case in the stage "cross", called at minute 5 over what was not yet true."""
+    driver = opened(*targets)
+    driver.do("stage.open", stage="cross", reason="test")
+    return driver
+
+
+def late(minutes: float) -> Claim:
+    """So many minutes ago, entered late."""
+    return Claim(ago_us=round(minutes * 60_000_000), reason="busy")

@@ -9,14 +9,8 @@ import pytest
 
 from labcheck.caselog.corrections import in_own_form, with_field
 from labcheck.caselog.events import DoseGiven, ReadingTaken
-from labcheck.checklist.model import Checklist, Step
-from tests.caselog.driving import Driver, small
-
-
-def in_access(*targets: str, checklist: Checklist | None = None) -> Driver:
-    driver = Driver(*targets, checklist=checklist)
-    driver.at(0).do("stage.open")
-    return driver
+from labcheck.checklist.model import Step
+from tests.caselog.driving import Driver, in_access, small
 
 
 def asking(**fields: Any) -> Driver:

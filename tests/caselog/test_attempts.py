@@ -6,9 +6,8 @@ from typing import Any
 
 import pytest
 
-from labcheck.caselog.intents import Claim
 from labcheck.caselog.signout import signout_items
-from tests.caselog.driving import Driver, small
+from tests.caselog.driving import Driver, late, small
 
 MIN = 60_000_000
 
@@ -19,10 +18,6 @@ def at_stage(stage: str, *targets: str) -> Driver:
     driver.at(0).do("stage.open")
     driver.at(5).do("stage.open", stage=stage, reason="test")
     return driver
-
-
-def late(minutes: float) -> Claim:
-    return Claim(ago_us=round(minutes * MIN), reason="busy")
 
 
 def test_each_stage_counts_its_own_tries_on_a_cusp() -> None:

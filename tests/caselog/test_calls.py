@@ -6,23 +6,12 @@ import pytest
 
 from labcheck.caselog.deciding import Decided, Refused, decide
 from labcheck.caselog.folding import begin
-from labcheck.caselog.intents import Claim
 from labcheck.caselog.progress import jumped, next_slot, next_words, slot_state
 from labcheck.caselog.stamps import SAFE
 from labcheck.checklist.unfolding import Slot
-from tests.caselog.driving import Driver, small
+from tests.caselog.driving import Driver, late, opened, small
 
 MIN = 60_000_000
-
-
-def opened(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver.at(5)
-
-
-def late(minutes: float) -> Claim:
-    return Claim(ago_us=round(minutes * MIN), reason="busy")
 
 
 def test_a_stage_that_is_open_is_not_opened_again() -> None:

@@ -16,21 +16,9 @@ from labcheck.caselog.events import (
     StepAnswered,
 )
 from labcheck.caselog.intents import Claim
-from tests.caselog.driving import Driver
+from tests.caselog.driving import Driver, crossing, in_access
 
 MIN = 60_000_000
-
-
-def in_access(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver
-
-
-def crossing(*targets: str) -> Driver:
-    driver = in_access(*targets)
-    driver.at(5).do("stage.open", stage="cross", reason="test")
-    return driver
 
 
 def sealed() -> Driver:

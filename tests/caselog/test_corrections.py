@@ -9,21 +9,9 @@ import pytest
 
 from labcheck.checklist.model import Decision
 from labcheck.checklist.unfolding import Slot
-from tests.caselog.driving import START_US, Driver, small
+from tests.caselog.driving import START_US, Driver, crossing, in_access, small
 
 MIN = 60_000_000
-
-
-def in_access(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver
-
-
-def crossing(*targets: str) -> Driver:
-    driver = in_access(*targets)
-    driver.at(5).do("stage.open", stage="cross", reason="test")
-    return driver
 
 
 def test_undo_passes_over_what_the_program_itself_wrote() -> None:

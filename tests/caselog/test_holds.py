@@ -15,15 +15,9 @@ from labcheck.checklist.conditions import Condition
 from labcheck.checklist.model import Reading, Tally
 from labcheck.checklist.unfolding import Slot
 from labcheck.checklist.words import Cusp
-from tests.caselog.driving import Driver, small
+from tests.caselog.driving import Driver, in_access, small
 
 MIN = 60_000_000
-
-
-def in_access(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver
 
 
 def holds(driver: Driver, cusp: Cusp | None = None, **condition: Any) -> bool:

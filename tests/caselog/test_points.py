@@ -22,16 +22,10 @@ from labcheck.checklist.conditions import Point
 from labcheck.checklist.model import SignOut
 from labcheck.checklist.unfolding import Slot
 from labcheck.checklist.words import Cusp
-from tests.caselog.driving import START_US, Driver, small
+from tests.caselog.driving import START_US, Driver, in_access, small
 from tests.caselog.shipped import shipped
 
 MIN = 60_000_000
-
-
-def in_access(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver
 
 
 def seqs(driver: Driver, cusp: Cusp | None = None, **point: Any) -> list[int]:

@@ -8,14 +8,8 @@ from typing import Any
 import pytest
 
 from labcheck.caselog.intents import Claim
-from labcheck.checklist.model import Checklist, Reading
-from tests.caselog.driving import Driver, small
-
-
-def in_access(*targets: str, checklist: Checklist | None = None) -> Driver:
-    driver = Driver(*targets, checklist=checklist)
-    driver.at(0).do("stage.open")
-    return driver
+from labcheck.checklist.model import Reading
+from tests.caselog.driving import in_access, small
 
 
 @pytest.mark.parametrize(

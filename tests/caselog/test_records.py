@@ -6,15 +6,9 @@ from decimal import Decimal
 
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.stamps import span
-from tests.caselog.driving import START_US, Driver
+from tests.caselog.driving import START_US, Driver, in_access
 
 MIN = 60_000_000
-
-
-def in_access(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver
 
 
 def test_a_value_outside_its_soft_range_is_asked_for_once_and_taken_and_flagged_the_second_time() -> None:

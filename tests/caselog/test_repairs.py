@@ -10,7 +10,7 @@ from labcheck.caselog.events import ReadingTaken
 from labcheck.caselog.folding import begin, fold
 from labcheck.caselog.intents import Claim
 from labcheck.checklist.unfolding import Slot
-from tests.caselog.driving import Driver
+from tests.caselog.driving import Driver, crossing
 
 MIN = 60_000_000
 
@@ -18,13 +18,6 @@ MIN = 60_000_000
 def meaning(case: Case) -> Case:
     """The case without its log and its account of corrections: what still counts."""
     return replace(case, log=(), voided={}, amended={})
-
-
-def crossing(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    driver.at(5).do("stage.open", stage="cross", reason="test")
-    return driver
 
 
 def test_undo_takes_back_the_whole_press_and_restores_the_stage_with_its_start() -> None:

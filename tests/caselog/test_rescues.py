@@ -2,22 +2,11 @@
 
 from __future__ import annotations
 
-from labcheck.caselog.intents import Claim
 from labcheck.caselog.progress import next_slot
 from labcheck.checklist.unfolding import Slot
-from tests.caselog.driving import Driver
+from tests.caselog.driving import late, opened
 
 MIN = 60_000_000
-
-
-def opened(*targets: str) -> Driver:
-    driver = Driver(*targets)
-    driver.at(0).do("stage.open")
-    return driver.at(5)
-
-
-def late(minutes: float) -> Claim:
-    return Claim(ago_us=round(minutes * MIN), reason="busy")
 
 
 def test_a_rescue_that_runs_is_not_opened_twice_but_the_other_ostium_may_need_one_too() -> None:
