@@ -33,6 +33,25 @@ KEYS: Mapping[str, bytes] = {
 _NOT_DRAWN = re.compile(rb"\x1b\[[<>=?][0-9;]*u|\x1b\[\?[0-9;]*\$p|\x1b\[>[0-9;]*[a-zA-Z]|\x1b\[[0-9]*t")
 
 
+LOOK_S = 0.25
+"""The longest that one look may count against the patience: a machine that stood still itself has shown nothing."""
+
+
+class Patience:
+    """How long to go on looking, in seconds of time in which there was something to look at."""
+
+    def __init__(self, seconds: float = PATIENCE) -> None:
+        self._left = seconds
+        self._at = time.monotonic()
+
+    def lasts(self) -> bool:
+        """To be asked at every look; False once the patience is at an end."""
+        now = time.monotonic()
+        self._left -= min(now - self._at, LOOK_S)
+        self._at = now
+        return self._left > 0
+
+
 class NotSeenError(AssertionError):
     """What was waited for did not appear; the message holds the screen as it was."""
 
@@ -122,12 +141,12 @@ class Terminal:
 
     def wait(self, seen: Callable[[str], bool], what: str, patience: float = PATIENCE) -> str:
         """Wait until ``seen`` says yes to the screen's text, and give that text. Raises ``NotSeenError``."""
-        until = time.monotonic() + patience
+        left = Patience(patience)
         while True:
             text = self.text()
             if seen(text):
                 return text
-            if time.monotonic() > until or not self._read(0.05):
+            if not left.lasts() or not self._read(0.05):
                 self.pump(0.05)
                 if seen(self.text()):
                     return self.text()
@@ -163,8 +182,8 @@ class Terminal:
 
     def status(self) -> int | None:
         """Wait for the program's end and give its exit status (negative: the signal)."""
-        until = time.monotonic() + PATIENCE
-        while self.child.isalive() and time.monotonic() < until:
+        left = Patience()
+        while self.child.isalive() and left.lasts():
             self._read(0.05)
         if self.child.isalive():
             raise NotSeenError(f"the program did not end; the screen was:\n{self.text()}")
@@ -176,8 +195,8 @@ class Terminal:
         """Close the terminal under the program, as a window that is shut; True once the program has ended."""
         self._hung_up = True
         os.close(self.child.fileno())
-        until = time.monotonic() + PATIENCE
-        while time.monotonic() < until:
+        left = Patience()
+        while left.lasts():
             ended, _ = os.waitpid(self.child.pid, os.WNOHANG)
             if ended:
                 return True

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import time
 
-from tests.terminal.harness import PATIENCE, NotSeenError, Terminal
+from tests.terminal.harness import NotSeenError, Patience, Terminal
 
 BOUNCE_S = 0.45
 """A little over the checklist's guard against a second press of the call key (0.4 s)."""
@@ -95,8 +95,8 @@ class Nurse:
 
     def pick(self, words: str) -> None:
         """Press the digit beside a line of the open panel; turn the page, or move down, where there is none."""
-        until = time.monotonic() + PATIENCE
-        while time.monotonic() < until:
+        left = Patience()
+        while left.lasts():
             self.terminal.pump(0.05)
             self.terminal.settle()
             text = self.terminal.text()
