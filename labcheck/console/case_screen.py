@@ -19,7 +19,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.intents import Intent, NoticeClock
 from labcheck.caselog.stamps import Stamp
 from labcheck.console import footer, presses
-from labcheck.console.dropped import Dropped
+from labcheck.console.dropped import Dropped, both
 from labcheck.console.keys import Key, Where, find, printed
 from labcheck.console.opening import press_id
 from labcheck.console.panels.panel import Panel, Press
@@ -318,6 +318,10 @@ class CaseScreen(Screen[None]):
     def tell(self, words: str) -> None:
         self.answer = words
 
+    def tell_late(self, words: str) -> None:
+        """What came of a press once it was written. A key pressed since then has been answered, and stays answered."""
+        self.answer = both(self.answer, words)
+
     # --- the session's listener ---------------------------------------------------------------------------
 
     def case_changed(self, events: tuple[Event, ...]) -> None:
@@ -330,7 +334,7 @@ class CaseScreen(Screen[None]):
         """Say why. What the press itself asked for by needing it, a reason or a second Enter, opens here."""
         back, self.back = self.back, None
         if refusal.why.needs == "none":
-            self.answer = refusal.why.reason
+            self.answer = both(refusal.why.reason, self.answer)
         else:
             panel = presses.panel_for(self, refusal, back)
             self.turn(panel)

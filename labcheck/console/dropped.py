@@ -44,8 +44,12 @@ class Dropped:
 
     def told_with(self, answer: str, now: float) -> str:
         """The line together with the answer to the last press."""
-        dropped = self.words(now)
-        return f"{dropped}; {answer}" if dropped and answer else dropped or answer
+        return both(self.words(now), answer)
+
+
+def both(first: str, then: str) -> str:
+    """Two things said in one line; the one alone if the other is ""."""
+    return f"{first}; {then}" if first and then else first or then
 
 
 def named(keys: Sequence[str]) -> str:

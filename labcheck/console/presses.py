@@ -189,7 +189,7 @@ def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
     kinds = {event.kind for event in events}
     undone = took_back(screen.case, events)
     if undone:
-        screen.tell(undone)
+        screen.tell_late(undone)
     if "step.answered" in kinds:
         _, lines = screen.viewing.steps(screen.case)
         for at in range(screen.step_at, len(lines)):

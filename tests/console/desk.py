@@ -16,6 +16,7 @@ from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.reading import read_checklist
 from labcheck.console import presses
+from labcheck.console.dropped import both
 from labcheck.console.keys import find
 from labcheck.console.panels.panel import Panel, Press
 from labcheck.console.session import Refusal, Session
@@ -125,6 +126,9 @@ class TestDesk:
 
     def tell(self, words: str) -> None:
         self.answer = words
+
+    def tell_late(self, words: str) -> None:
+        self.answer = both(self.answer, words)
 
     # --- the listener ---
 

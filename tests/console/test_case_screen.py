@@ -25,6 +25,7 @@ from labcheck.console.plan_screen import PlanScreen, _pages
 from labcheck.console.zone import Zone
 from labcheck.ledger.memory import MemoryLedger
 from tests.caselog.driving import SMALL
+from tests.console.desk import PromptWriter
 
 
 def in_a_loop(test: Callable[..., Coroutine[Any, Any, None]]) -> Callable[..., None]:
@@ -343,6 +344,31 @@ async def test_a_key_without_a_meaning_is_answered() -> None:
         pressed(pilot, "9", time.monotonic())
         await settled(pilot)
         assert "no line here has 9" in text_of(pilot)
+
+
+@in_a_loop
+async def test_what_comes_of_an_earlier_press_does_not_hide_the_answer_to_a_later_one() -> None:
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        await press(pilot, "enter")
+        await press(pilot, "f2")
+        slow = PromptWriter(pilot.app.ledger)
+        screen.session.writer = slow
+        slow.hold = True
+        pressed(pilot, "f9", time.monotonic())
+        pressed(pilot, "z", time.monotonic())
+        slow.let_go()
+        await settled(pilot)
+        answer = " ".join(text_of(pilot).split())
+        assert 'Z does nothing here; F1 shows the keys; took back 3 "mark' in answer
+
+        slow.hold = True
+        pressed(pilot, "f2", time.monotonic() + 1)
+        screen.session.send(_open(screen, "access"), screen.now())
+        pressed(pilot, "z", time.monotonic() + 2)
+        slow.let_go()
+        await settled(pilot)
+        assert "already in Access; Z does nothing here" in text_of(pilot)
 
 
 @in_a_loop

@@ -278,13 +278,19 @@ def test_looking_back_turns_the_debriefs_pages_and_records_nothing() -> None:
 # --- devices and sources --------------------------------------------------------------------------------------
 
 
-def test_a_device_step_offers_the_devices_that_belong_to_it_and_the_others_one_key_further() -> None:
-    desk = TestDesk("left", checklist=ELECTROSURGICAL.read_bytes())
+def at_the_guide(checklist: bytes) -> TestDesk:
+    """The panel of the step that asks which guide."""
+    desk = TestDesk("left", checklist=checklist)
     desk.press("enter")
     desk.do("stage.open", stage="position", cusp="left", reason="test")
     _, lines = desk.viewing.steps(desk.case)
     desk.step_at = next(n for n, line in enumerate(lines) if line.step.id == "guide_shape")
     desk.press("right")
+    return desk
+
+
+def test_a_device_step_offers_the_devices_that_belong_to_it_and_the_others_one_key_further() -> None:
+    desk = at_the_guide(ELECTROSURGICAL.read_bytes())
     offered = [item.text for item in desk.panel.items]  # type: ignore[union-attr]
     assert offered[-1] == "another device"
     assert all(text.startswith("guide, ") for text in offered[:-1])
@@ -300,12 +306,7 @@ def test_a_device_step_that_names_no_devices_offers_all() -> None:
     text = ELECTROSURGICAL.read_text().replace(
         ', devices = ["guide_left", "guide_deep_left", "guide_right", "guide_straight"]', ""
     )
-    desk = TestDesk("left", checklist=text.encode())
-    desk.press("enter")
-    desk.do("stage.open", stage="position", cusp="left", reason="test")
-    _, lines = desk.viewing.steps(desk.case)
-    desk.step_at = next(n for n, line in enumerate(lines) if line.step.id == "guide_shape")
-    desk.press("right")
+    desk = at_the_guide(text.encode())
     assert len(desk.panel.items) == len(desk.checklist.device)  # type: ignore[union-attr]
 
 
