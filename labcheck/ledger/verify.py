@@ -104,12 +104,16 @@ def _proved(asked: Question, listed: list[str], beside: Executor, parts: int) ->
 
 
 def count(connection: sqlite3.Connection) -> int:
+    """How many entries stand in the ledger, by SQLite's own count."""
     (rows,) = connection.execute("SELECT count(*) FROM event").fetchone()
     return int(rows)
 
 
 def counted(before: int, proved: Proved, after: int) -> Iterator[Fault]:
-    """A damaged key out of its order could end one part early and begin no other."""
+    """The entries met in proving are no fewer than there were before and no more than there are after.
+
+    A damaged key out of its order could end one part early and begin no other.
+    """
     if not before <= proved.rows <= after:
         yield Fault(
             "file", f"has {after} entries, of which {proved.rows} were found in the order of their keys"
@@ -142,6 +146,9 @@ def _objects(connection: sqlite3.Connection) -> Iterator[Fault]:
 def absent(
     asked: Question, listed: set[str], seen: set[str], mirrored: set[str], mirror: Mirror | None
 ) -> Iterator[Fault]:
+    """Cases that are named somewhere and have no entries: ``listed`` in the list of cases, ``mirrored`` in the mirror,
+    or asked for by their key or head. ``seen``: those that have some.
+    """
     wanted = set(asked.heads)
     if asked.only is not None:
         wanted = {asked.only}
