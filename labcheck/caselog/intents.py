@@ -137,7 +137,10 @@ class SendSample(Intent):
 
 
 class TakeReading(Intent):
-    """``accept`` is the second Enter: a value outside the soft range is taken and flagged."""
+    """``accept`` is the second Enter: a value outside the soft range is taken and flagged.
+
+    ``step``: the step of the open stage or rescue that this answers anew, though it has an answer already.
+    """
 
     do: Literal["reading.take"] = "reading.take"
     reading: Name
@@ -151,6 +154,7 @@ class TakeReading(Intent):
     reset: bool = False
     accept: bool = False
     note: Short | None = None
+    step: Name | None = None
 
 
 class GiveDose(Intent):

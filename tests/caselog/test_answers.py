@@ -258,3 +258,37 @@ def test_an_amendment_carries_a_field_in_the_form_it_is_written_in() -> None:
     assert with_field(reading, "reset", "false").reset is False
     assert with_field(reading, "value", None).value is None
     assert with_field(DoseGiven(drug="heparin"), "drug", None) is None
+
+
+@pytest.mark.parametrize("how", ["reading", "answer"])
+def test_a_reading_step_answered_anew_records_the_reading_and_says_it(how: str) -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(148))
+    if how == "reading":
+        driver.do("reading.take", reading="act", value=Decimal(184), step="act")
+    else:
+        driver.do("step.answer", step="act", answer="value", value="184")
+    assert answered(driver, "access", "act").value == "184"
+    assert [reading.what.value for reading in driver.case.readings] == [148, 184]
+    driver.do("undo")
+    assert answered(driver, "access", "act").value == "148"
+    assert len(driver.case.readings) == 1
+
+
+def test_a_reading_that_names_no_step_leaves_an_answered_one_as_it_is() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(148))
+    driver.do("reading.take", reading="act", value=Decimal(184))
+    driver.do("reading.take", reading="act", value=Decimal(190), step="pad")
+    assert answered(driver, "access", "act").value == "148"
+
+
+def test_a_dose_step_answered_anew_makes_up_no_dose() -> None:
+    driver = in_access()
+    driver.do("dose.give", drug="heparin", amount=Decimal(5000))
+    given = driver.case.answers["access", None, "heparin"].seq
+    refused = driver.refused("step.answer", step="heparin", answer="value", value="7000")
+    assert f"answered by #{given}: correct that entry, or record another dose" in refused.reason
+    driver.do("step.answer", step="heparin", answer="not_done", reason="away")
+    driver.do("step.answer", step="heparin", answer="value", value="7000")
+    assert [dose.what.amount for dose in driver.case.doses] == [5000, 7000]

@@ -275,6 +275,41 @@ def test_looking_back_turns_the_debriefs_pages_and_records_nothing() -> None:
     assert desk.case is before
 
 
+# --- answering anew ---------------------------------------------------------------------------------------------
+
+
+def test_an_answered_reading_step_is_measured_again_or_its_entry_corrected() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.press("right", *"148", "enter")
+    taken = next(e for e in reversed(desk.case.log) if e.kind == "reading.taken")
+    desk.step_at = 0
+    desk.press("left")
+    assert [item.text for item in desk.panel.items][:2] == ["measured again", "correct what was recorded"]  # type: ignore[union-attr]
+    desk.press("1", *"184", "enter")
+    assert desk.kinds(2) == ["reading.taken", "step.answered"]
+    assert desk.viewing.steps(desk.case)[1][0].words == "184 s"
+    desk.press("e", *["up"] * (desk.case.head_seq - taken.seq), "enter")
+    listed = desk.text()
+    desk.press("escape", "escape")
+    desk.do("undo")
+    desk.step_at = 0
+    desk.press("left", "2")
+    assert desk.text() == listed
+
+
+def test_an_answered_dose_step_is_given_once_more_or_its_entry_corrected() -> None:
+    desk = TestDesk()
+    desk.press("enter")
+    desk.do("dose.give", drug="heparin", amount=Decimal(5000))
+    desk.step_at = 2
+    desk.press("left")
+    assert [item.text for item in desk.panel.items][:2] == ["given once more", "correct what was recorded"]  # type: ignore[union-attr]
+    desk.press("1", *"3000", "enter")
+    assert [dose.what.amount for dose in desk.case.doses] == [5000, 3000]
+    assert desk.viewing.steps(desk.case)[1][2].words.startswith("5000")
+
+
 # --- devices and sources --------------------------------------------------------------------------------------
 
 

@@ -93,11 +93,15 @@ def _handed_on(
             press,
             it.MakeDecision(press=intent.press, decision=step.decision, choice=choice, reason=intent.reason),
         )
-    if not here or standing_answer(press.case, place[0], place[1], step.id) is not None:
+    if not here:
         return None
     if step.kind == "reading" and step.reading:
         return _reading_step(press, intent, step, place[1])
     if step.kind == "dose" and step.drug:
+        given = standing_answer(press.case, place[0], place[1], step.id)
+        if given is not None and given.what.answer in ("done", "value"):
+            # A second answer may be a second dose or a slip in the first: no dose is made up from it.
+            return Refused(f"{step.say}: answered by #{given.seq}: correct that entry, or record another dose")
         amount = _number(intent.value or "") if intent.value else None
         if intent.value and amount is None:
             return Refused(f"{step.say}: '{intent.value}' is not a number")
@@ -138,6 +142,7 @@ def _reading_step(press: Press, intent: it.AnswerStep, step: Step, cusp: Cusp | 
             unit=intent.unit,
             ostium=step.ostium or (cusp if cusp in ("left", "right") and reading_per_ostium else None),
             accept=intent.accept,
+            step=step.id,
         ),
     )
 

@@ -69,7 +69,7 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
     )
     said = intent.choice if reading.options else (None if intent.value is None else f"{intent.value:f}")
     unit = None if reading.options else (intent.unit or reading.unit)
-    _answer_step(press, "reading", reading.id, said, unit, intent.ostium)
+    _answer_step(press, "reading", reading.id, said, unit, intent.ostium, intent.step)
     return press.done()
 
 
@@ -153,32 +153,47 @@ def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
 
 
 def _answer_step(
-    press: Press, kind: str, thing: str, value: str | None, unit: str | None, ostium: Ostium | None
+    press: Press,
+    kind: str,
+    thing: str,
+    value: str | None,
+    unit: str | None,
+    ostium: Ostium | None,
+    again: str | None = None,
 ) -> None:
-    """Answer the first open step that asks for just this: of the present stage, and of every running rescue."""
+    """Answer the first open step that asks for just this: of the present stage, and of every running rescue.
+
+    Where the step ``again`` asks for it, that one is answered anew instead.
+    """
     case = press.case
     if case.plan is None:
         return
     for stage_id, cusp, opened in _asking(press):
         holder = finding.holder(case.checklist, stage_id)
-        for step in steps_for(holder, case.plan, choices(case)) if holder is not None else ():
+        steps = [
+            step
+            for step in (steps_for(holder, case.plan, choices(case)) if holder is not None else ())
+            if _asks_for(step, kind, thing, ostium)
+        ]
+        named = any(step.id == again for step in steps)
+        for step in steps:
             answer = standing_answer(case, stage_id, cusp, step.id)
             of_this_rescue = answer is not None and answer.what.opened == opened
-            if answer is not None and (of_this_rescue or not stage_id.startswith(finding.BAILOUT_PREFIX)):
+            has_one = answer is not None and (of_this_rescue or not stage_id.startswith(finding.BAILOUT_PREFIX))
+            if step.id != again if named else has_one:
                 continue
-            if _asks_for(step, kind, thing, ostium):
-                press.write(
-                    ev.StepAnswered(
-                        stage=stage_id,
-                        cusp=cusp,
-                        step=step.id,
-                        opened=opened,
-                        answer="value" if value is not None else "done",
-                        value=value,
-                        unit=unit,
-                    )
+            press.write(
+                ev.StepAnswered(
+                    stage=stage_id,
+                    cusp=cusp,
+                    step=step.id,
+                    opened=opened,
+                    answer="value" if value is not None else "done",
+                    value=value,
+                    unit=unit,
                 )
-                break
+            )
+            break
 
 
 def _asking(press: Press) -> Iterator[tuple[str, Cusp | None, int]]:

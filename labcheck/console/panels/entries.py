@@ -55,7 +55,7 @@ class Entries(Panel):
         if press.key in ("enter", "right"):
             event = self.desk.case.event(self.at)
             if event is not None:
-                self.desk.turn(_actions(self.desk, event))
+                self.desk.turn(correcting(self.desk, event))
             return True
         return False
 
@@ -65,7 +65,8 @@ def open_panel(desk: Desk) -> Panel | None:
     return Entries(desk)
 
 
-def _actions(desk: Desk, event: Event) -> Panel:
+def correcting(desk: Desk, event: Event) -> Panel:
+    """What can be done with one entry."""
     case = desk.case
     void = "void it: it did not happen" if event.target is None else "take this correction back"
     items = [Item(void, _voider(desk, event))]

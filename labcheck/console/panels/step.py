@@ -6,12 +6,13 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+from labcheck.caselog.events import Event
 from labcheck.caselog.intents import AnswerStep
 from labcheck.caselog.limit_words import usual_words
 from labcheck.caselog.projecting import offered, view_of_step
 from labcheck.caselog.steps import StepLine
 from labcheck.checklist.model import Option
-from labcheck.console.panels import drug, reading, things
+from labcheck.console.panels import drug, entries, reading, things
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
@@ -32,11 +33,27 @@ def answer(desk: Desk, line: StepLine, press: Press) -> None:
 
 
 def other(desk: Desk, line: StepLine) -> Panel:
-    """Left: every other answer."""
-    items = [Item("done" if line.step.kind == "done" else "its value", lambda press: answer(desk, line, press))]
+    """Left: every other answer. What a reading or dose recorded is corrected there, or there is another one."""
+    recorded = _recorded(desk, line)
+    first = "done" if line.step.kind == "done" else "its value"
+    if recorded is not None:
+        first = "measured again" if line.step.kind == "reading" else "given once more"
+    items = [Item(first, lambda press: answer(desk, line, press))]
+    if recorded is not None:
+        entry = recorded
+        items.append(Item("correct what was recorded", lambda _press: desk.turn(entries.correcting(desk, entry))))
     items.append(Item("NOT done", _not_done(desk, line)))
     items.append(Item("does not apply in this case", _not_applicable(desk, line)))
     return Pick(desk, f"STEP  {line.step.say}", items, panel_id="step")
+
+
+def _recorded(desk: Desk, line: StepLine) -> Event | None:
+    """The entry of the reading or dose that answered the step; None where there is none."""
+    answered = desk.case.event(line.seq) if line.seq is not None and line.state in ("done", "value") else None
+    if answered is None or line.step.kind not in ("reading", "dose"):
+        return None
+    kinds = ("reading.taken", "dose.given")
+    return next((e for e in desk.case.log if e.press == answered.press and e.kind in kinds), None)
 
 
 def value_panel(desk: Desk, line: StepLine) -> Panel | None:
@@ -44,7 +61,7 @@ def value_panel(desk: Desk, line: StepLine) -> Panel | None:
     step = line.step
     match step.kind:
         case "reading" if step.reading:
-            return reading.start(desk, step.reading, step.ostium or line.cusp)
+            return reading.start(desk, step.reading, step.ostium or line.cusp, step.id)
         case "dose" if step.drug:
             return drug.start(desk, step.drug)
         case "decision" if step.decision:
