@@ -1,8 +1,13 @@
-"""The plain side file for presses that the ledger did not take: one line of JSON each, readable by anyone."""
+"""The plain side file for presses that the ledger did not take: one line of JSON each, readable by anyone.
+
+A press is several entries that are true together (a stage ended, the next one began), so a line holds all of them:
+a power cut in the middle of a line costs that press and never leaves half of one.
+"""
 
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -26,11 +31,11 @@ class SideFile:
 
     def keep(self, press: Sequence[Event]) -> bool:
         """Add one press, whole or not at all; False if even that failed."""
-        lines = b"".join(canonical.encode(to_body(event)) + b"\n" for event in press)
+        line = b"[" + b",".join(canonical.encode(to_body(event)) for event in press) + b"]\n"
         try:
-            descriptor = place.private_file(self.path(press[0].case), os.O_CREAT | os.O_WRONLY | os.O_APPEND)
+            descriptor = place.private_file(self.path(press[0].case), os.O_CREAT | os.O_RDWR | os.O_APPEND)
             try:
-                _add(descriptor, lines)
+                _add(descriptor, line)
             finally:
                 os.close(descriptor)
         except OSError:
@@ -46,7 +51,7 @@ class SideFile:
             return
 
     def read(self, case: str) -> tuple[Event, ...]:
-        """What an earlier run left unsaved; a torn last line is skipped."""
+        """What an earlier run left unsaved; a press whose line is torn is skipped."""
         try:
             lines = self.path(case).read_bytes().splitlines()
         except OSError:
@@ -54,15 +59,17 @@ class SideFile:
         found: list[Event] = []
         for line in lines:
             try:
-                found.append(from_json(line))
-            except ValueError:
+                found += [from_json(json.dumps(body).encode()) for body in json.loads(line)]
+            except (ValueError, TypeError, RecursionError):
                 continue
         return tuple(found)
 
 
-def _add(descriptor: int, lines: bytes) -> None:
+def _add(descriptor: int, line: bytes) -> None:
     """Half a line would be lost, and the next press with it: it would be written on the same line."""
     size = os.fstat(descriptor).st_size
+    torn = size > 0 and os.pread(descriptor, 1, size - 1) != b"\n"
+    lines = b"\n" + line if torn else line
     try:
         done = 0
         while done < len(lines):

@@ -59,6 +59,20 @@ def test_a_press_that_did_not_fit_leaves_nothing_behind_that_would_spoil_the_nex
     assert side.read(CASE) == (*first, *third)
 
 
+def test_a_press_whose_line_was_cut_anywhere_is_not_brought_in_by_half(side: SideFile, maker: Maker) -> None:
+    first, second = maker.note("one"), maker.press(MarkSet(), NoteWritten(text="two"), NoteWritten(text="three"))
+    third = maker.note("four")
+    side.keep(first)
+    whole = len(side.path(CASE).read_bytes())
+    side.keep(second)
+    written = side.path(CASE).read_bytes()
+    for cut in range(whole, len(written) - 1):
+        side.path(CASE).write_bytes(written[:cut])
+        assert side.read(CASE) == first
+        assert side.keep(third)
+        assert side.read(CASE) == (*first, *third)
+
+
 def test_a_case_without_a_side_file_has_nothing_unsaved_and_settling_it_does_no_harm(
     side: SideFile, maker: Maker
 ) -> None:
