@@ -22,7 +22,7 @@ from labcheck.commands.files import read_bytes
 from labcheck.commands.ledgers import ledger_of
 from labcheck.commands.output import CommandError, say
 from labcheck.commands.shelf import find_checklist
-from labcheck.debrief.kept import gathered
+from labcheck.debrief.kept import add
 from labcheck.debrief.summary import summarise
 from labcheck.ledger.clocks import Clock, SystemClock
 from labcheck.ledger.keys import new_case_key
@@ -40,19 +40,19 @@ def run(chosen: argparse.Namespace) -> int:
         presses = decided(script, checklist, key, digest, SystemClock())
         ledger.keep_checklist(text)
         saved = ledger.append_case(presses)
+        entries = sum(len(press) for press in presses)
+        kind = " (rehearsal)" if script.head.rehearsal else ""
+        say(f"{key}: {entries} entries transcribed from {script.name}{kind}")
         _keep_figures(
             ledger.folder, fold_all(begin(key, checklist), chain.from_iterable(presses)), saved.head_hex
         )
-    entries = sum(len(press) for press in presses)
-    kind = " (rehearsal)" if script.head.rehearsal else ""
-    say(f"{key}: {entries} entries transcribed from {script.name}{kind}")
     return 0
 
 
 def _keep_figures(folder: Path, case: Case, head_hex: str) -> None:
     """Keep a sealed case's figures for later debriefs, as the console does at the seal."""
     if case.seal is not None:
-        gathered(folder, {case.key: head_hex}, lambda _key: summarise(case, head_hex))
+        add(folder, summarise(case, head_hex))
 
 
 def decided(

@@ -326,9 +326,9 @@ class CaseScreen(Screen[None]):
 
     def case_changed(self, events: tuple[Event, ...]) -> None:
         presses.after(self, events)
-        if self.case.seal is not None and self.console.folder is not None:
-            presses.keep_summary(self.case, self.head_hex, self.console.folder)
         self._paint_press()
+        if self.case.seal is not None and self.console.folder is not None:
+            self.console.safely(presses.keep_summary)(self.case, self.head_hex, self.console.folder)
 
     def refused(self, refusal: Refusal) -> None:
         """Say why. What the press itself asked for by needing it, a reason or a second Enter, opens here."""

@@ -203,10 +203,10 @@ def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
 
 def keep_summary(case: Case, head_hex: str, folder: Path) -> None:
     """Keep the sealed case's figures for later comparisons, so that no debrief has to read every old log first."""
-    from labcheck.debrief.kept import gathered
+    from labcheck.debrief.kept import add
     from labcheck.debrief.summary import summarise
 
-    gathered(folder, {case.key: head_hex}, lambda _key: summarise(case, head_hex))
+    add(folder, summarise(case, head_hex))
 
 
 def panel_for(screen: CaseScreen, refusal: Refusal, back: Panel | None) -> Panel:

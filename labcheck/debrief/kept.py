@@ -70,6 +70,26 @@ def keep(folder: Path, lines: Iterable[bytes]) -> None:
                 os.unlink(beside)
 
 
+def add(folder: Path, summary: Summary) -> None:
+    """Keep one more: of two lines about a case the later counts. Does nothing where the folder cannot be written."""
+    path = folder / NAME
+    with contextlib.suppress(OSError):
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0), 0o600)
+        with os.fdopen(descriptor, "r+b") as out:
+            size = os.fstat(out.fileno()).st_size
+            if out.readline(len(FORMAT) + 1) != FORMAT.encode() + b"\n":
+                # Written by another version, or by nobody: nothing in it counts.
+                out.truncate(0)
+                size = 0
+                start = FORMAT.encode() + b"\n"
+            else:
+                # A line that was cut short must not take this one with it.
+                out.seek(size - 1)
+                start = b"" if out.read(1) == b"\n" else b"\n"
+            if size <= LARGEST:
+                out.write(start + written(summary) + b"\n")
+
+
 def gathered(
     folder: Path,
     heads: Mapping[str, str],

@@ -22,7 +22,8 @@ class LearningChart:
     """The chart up to its signal, after which the failure chart takes over.
 
     ``rightly`` and ``wrongly``: leaflets on average to the signal when failures truly happen at the acceptable
-    and at the unacceptable rate. ``by_chance``: the chance of a wrong signal within the leaflets of this chart.
+    and at the unacceptable rate. ``by_chance``: the chance of a wrong signal within the first ``within`` leaflets,
+    all of this chart unless there are more than can be reckoned with.
     """
 
     rates: Rates
@@ -31,6 +32,7 @@ class LearningChart:
     rightly: float
     wrongly: float
     by_chance: float
+    within: int
 
 
 def learning_chart(cases: Sequence[Summary], rates: Rates | None) -> LearningChart | Reason:
@@ -46,11 +48,12 @@ def learning_chart(cases: Sequence[Summary], rates: Rates | None) -> LearningCha
     if isinstance(lengths, Reason):
         return lengths
     shown = len(found) if chart.signal is None else chart.signal + 1
-    by_chance = learned_within(min(shown, MOST_STEPS), p1, p0, p1, chart.limit)
+    within = min(shown, MOST_STEPS)
+    by_chance = learned_within(within, p1, p0, p1, chart.limit)
     if isinstance(by_chance, Reason):
         return by_chance
     cut = Chart(chart.path[:shown], chart.limit, chart.signal, chart.source)
-    return LearningChart(rates, found[:shown], cut, *lengths, by_chance)
+    return LearningChart(rates, found[:shown], cut, *lengths, by_chance, within)
 
 
 @lru_cache(maxsize=8)
@@ -90,7 +93,7 @@ def learning_words(found: LearningChart) -> tuple[str, ...]:
         "never about a person. Other choices may give another verdict on the same cases.",
         f"Its weakness: it is slow and it can be wrong. A team whose failures truly happen in {acceptable} "
         f"reaches the limit after {found.rightly:.0f} leaflets on average; one whose failures truly happen in "
-        f"{unacceptable} reaches it too, wrongly, after {found.wrongly:.0f} on average. Within {n} leaflets "
+        f"{unacceptable} reaches it too, wrongly, after {found.wrongly:.0f} on average. Within {found.within} leaflets "
         f"that would happen to {_in_hundred_series(found.by_chance)}. Cases before the first of this ledger are "
         "not counted.",
     )

@@ -22,8 +22,9 @@ from labcheck.ledger.errors import LedgerError, UnsafePlace
 from labcheck.ledger.mirror import Mirror, read
 from labcheck.ledger.store import FileLedger, open_ledger
 
-BESIDE = ("debrief-notes.jsonl", "debrief.toml", "unsaved-*.jsonl")
-"""Files in a ledger's folder that nothing can make anew."""
+BESIDE = ("debrief-notes.jsonl", "debrief-summaries.jsonl", "debrief.toml", "unsaved-*.jsonl")
+"""Files in a ledger's folder that nothing can make anew, and kept figures, which would take long to make: they count
+only for the very head they were made up to, so they harm nothing where the log is another one now."""
 _ROWS = "SELECT case_id, CAST(body AS BLOB), hash FROM event ORDER BY case_id, seq"
 
 
@@ -78,12 +79,12 @@ def _leave_nothing(new: Path, there: bool) -> None:
 
 
 def beside(folder: Path) -> list[Path]:
-    """What people wrote beside a ledger: debrief notes, what was agreed, and what could not be saved."""
+    """What lies beside a ledger: debrief notes, what was agreed, what could not be saved, and kept figures."""
     return sorted(path for pattern in BESIDE for path in folder.glob(pattern) if path.is_file())
 
 
 def _carry_over(old: Path, new: Path) -> None:
-    """Copy those files byte for byte: none of them can be made from the entries."""
+    """Copy those files byte for byte."""
     for path in beside(old):
         try:
             descriptor = place.private_file(new / path.name, os.O_CREAT | os.O_EXCL | os.O_WRONLY)

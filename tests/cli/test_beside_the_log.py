@@ -54,12 +54,13 @@ def test_a_rebuilt_ledger_keeps_what_people_wrote_beside_the_old_one(
     ledger: Path, key: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (ledger / "debrief.toml").write_text("# agreed\n")
+    (ledger / "debrief-summaries.jsonl").write_text("figures\n")
     (ledger / f"unsaved-{key}.jsonl").write_text("{}\n")
     new = tmp_path / "new"
     assert main(["rebuild", "--to", str(new), "--ledger", str(ledger)]) == 0
     assert read_notes(new) == read_notes(ledger)
     told = capsys.readouterr().out
-    for name in (NAME, "debrief.toml", f"unsaved-{key}.jsonl"):
+    for name in (NAME, "debrief.toml", "debrief-summaries.jsonl", f"unsaved-{key}.jsonl"):
         assert f"{name}: taken over as it was" in told
         assert (new / name).read_bytes() == (ledger / name).read_bytes()
         assert (new / name).stat().st_mode & 0o777 == 0o600

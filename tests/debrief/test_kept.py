@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -101,3 +102,44 @@ def test_a_folder_that_cannot_be_written_is_no_fault(tmp_path: Path) -> None:
 def test_nothing_half_written_stays(tmp_path: Path) -> None:
     gathered(tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == [kept.NAME]
+
+
+def added(folder: Path) -> None:
+    for one in CASES:
+        kept.add(folder, one)
+
+
+def test_summaries_added_one_by_one_are_all_there_and_private(tmp_path: Path) -> None:
+    added(tmp_path)
+    assert gathered(tmp_path) == []
+    assert (tmp_path / kept.NAME).stat().st_mode & 0o777 == 0o600
+
+
+def test_of_two_lines_about_a_case_the_later_counts(tmp_path: Path) -> None:
+    kept.add(tmp_path, replace(CASES[0], head="e" * 64))
+    added(tmp_path)
+    assert gathered(tmp_path) == []
+
+
+def test_a_line_that_was_cut_short_takes_no_other_with_it(tmp_path: Path) -> None:
+    added(tmp_path)
+    path = tmp_path / kept.NAME
+    path.write_bytes(path.read_bytes()[:-9])
+    kept.add(tmp_path, CASES[0])
+    assert gathered(tmp_path) == [CASES[-1].case]
+
+
+@pytest.mark.parametrize("before", [b"", b"labcheck summaries 1, 0\nold\n", b"labcheck", b"\x00" * 40])
+def test_a_file_of_another_version_is_begun_anew(tmp_path: Path, before: bytes) -> None:
+    (tmp_path / kept.NAME).write_bytes(before)
+    added(tmp_path)
+    assert gathered(tmp_path) == []
+    lines = (tmp_path / kept.NAME).read_bytes().splitlines()
+    assert (lines[0], len(lines)) == (kept.FORMAT.encode(), 1 + len(CASES))
+
+
+def test_adding_where_nothing_can_be_written_does_nothing(tmp_path: Path) -> None:
+    kept.add(tmp_path / "nowhere", CASES[0])
+    (tmp_path / kept.NAME).symlink_to(tmp_path / "elsewhere")
+    kept.add(tmp_path, CASES[0])
+    assert not (tmp_path / "elsewhere").exists()

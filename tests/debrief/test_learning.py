@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from labcheck.debrief import learning
 from labcheck.debrief.agreed import NOTHING
 from labcheck.debrief.learning import LearningChart, learning_chart, learning_words
 from labcheck.debrief.series import series_lines
@@ -81,3 +82,10 @@ def test_the_words_hold_the_rates_the_limit_the_run_lengths_and_the_weakness() -
 @pytest.mark.parametrize("n", range(1, 7))
 def test_a_small_series_has_not_learned(n: int) -> None:
     assert chart(n).chart.signal is None
+
+
+def test_the_chance_is_said_of_as_many_leaflets_as_it_was_reckoned_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(learning, "MOST_STEPS", 5)
+    found = chart(9)
+    assert (found.within, len(found.tries)) == (5, 9)
+    assert "Within 5 leaflets" in " ".join(learning_words(found))
