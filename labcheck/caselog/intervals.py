@@ -102,7 +102,8 @@ def _passed_over(case: Case, point: Point) -> str:
     if len(skips) < len(slots):
         return ""
     # The reason of a decision is its question with the choice: the entries have that, a table has no room for it.
-    return "skipped by decision" if skips[0].why == "decision" else f"skipped by call: {why(case, skips[0].reason)}"
+    words = ("by decision" if skip.why == "decision" else f"by call: {why(case, skip.reason)}" for skip in skips)
+    return f"skipped {'; '.join(dict.fromkeys(words))}"
 
 
 def _measured(

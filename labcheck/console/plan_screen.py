@@ -124,17 +124,19 @@ class PlanScreen(Screen[None]):
         lines = self._lines(fields)
         marked = next(n for n, line in enumerate(lines) if line == self.at)
         told = self._told(rows)
-        room = max(1, rows.left - 2 - len(told))
+        said = fold(inert(self.answer or self._complaint(), self.plain), max(1, width - 1), 2) or [""]
+        room = max(1, rows.left - 1 - len(said) - len(told))
         first = max(0, min(marked - room // 2, len(lines) - room))
         for line in lines[first : first + room]:
             if isinstance(line, str):
                 rows.add(Piece(f" {line.upper()}", "label"))
             else:
                 self._row(rows, fields[line], line == self.at)
-        rows.blank(max(0, rows.left - 2 - len(told)))
+        rows.blank(max(0, rows.left - 1 - len(said) - len(told)))
         for piece in told:
             rows.add(piece)
-        rows.add(Piece(f" {self.answer or self._complaint()}", "amber"))
+        for line in said:
+            rows.add(Piece(f" {line}", "amber"))
         rows.add(
             Piece(" "), Piece(" F2 ", "held"), Piece(" begin   "), Piece(" Down ", "held"), Piece(" next   "),
             Piece(" Right ", "held"), Piece(" choose   "), Piece(" Esc ", "held"), Piece(" leave"),

@@ -50,6 +50,16 @@ def test_a_stage_skipped_by_call_says_so() -> None:
     assert row(driver, "filter_time").note == "skipped by call: operator's call"
 
 
+def test_two_cusps_skipped_for_two_reasons_give_both_and_one_reason_is_given_once() -> None:
+    for right, words in (("bleeding", "bleeding"), ("operator's call", "")):
+        driver = Driver("left", "right", checklist=shipped("electrosurgical"))
+        driver.do("stage.open", reason="test")
+        driver.do("stage.skip", stage="traverse", cusp="left", reason="operator's call")
+        driver.do("stage.skip", stage="traverse", cusp="right", reason=right)
+        both = f"; by call: {words}" if words else ""
+        assert row(driver, "crossing").note == f"skipped by call: operator's call{both}"
+
+
 def test_filters_of_which_nobody_said_anything_are_missing() -> None:
     driver = driven()
     assert (row(driver, "filter_time").state, row(driver, "filter_time").note) == ("missing", "never began")

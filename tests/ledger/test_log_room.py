@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from labcheck.ledger import log_room
-from labcheck.ledger.log_room import PAGES, ROOM
+from labcheck.ledger.log_room import PAGES, ROOM, SPARE
 from labcheck.ledger.resume import load
 from labcheck.ledger.store import FileLedger, open_ledger
 from labcheck.ledger.verify import verify
@@ -35,6 +35,17 @@ def test_the_log_stays_that_long_when_it_was_copied_many_times(folder: Path, mak
         for number in range(40):
             ledger.append(maker.note(f"note {number}"))
         assert log_of(folder).stat().st_size == ROOM
+        assert verify(ledger) == []
+
+
+def test_on_a_disk_that_is_nearly_full_no_room_is_made(
+    folder: Path, maker: Maker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usage = shutil.disk_usage(folder.parent)
+    monkeypatch.setattr(log_room.shutil, "disk_usage", lambda _folder: usage._replace(free=SPARE))
+    with closing(open_ledger(folder)) as ledger:
+        fill(ledger, maker, 5)
+        assert log_of(folder).stat().st_size < ROOM
         assert verify(ledger) == []
 
 

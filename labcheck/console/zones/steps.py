@@ -39,9 +39,8 @@ def render(view: View, width: int, height: int) -> Content:
         shown = held if index == at else _lines(line, width, 2 if airy else 1, view.plain)
         for number, (left, right) in enumerate(shown):
             if index == at:
-                rows.add(
-                    Piece(f"> {left}" if number == 0 else f"  {left}"), right=(Piece(right),), fill="held"
-                )
+                sign = ">" if number == 0 else " "
+                rows.add(Piece(f"{sign} {left}"), right=(Piece(right),) if right else (), fill="held")
             else:
                 _plain_line(rows, line, left, right, number)
         if airy and len(shown) == 1:

@@ -201,6 +201,20 @@ def test_a_held_step_is_folded_rather_than_cut() -> None:
     assert "".join(shown.steps[long].step.say.split()) in "".join(held.split())
 
 
+def test_the_held_step_loses_no_word_at_any_width_that_has_room_for_it_in_two_rows() -> None:
+    shown = SCENES["ready"]()
+    tried = 0
+    for width in range(40, 130):
+        for at, line in enumerate(shown.steps):
+            say = line.step.say
+            # Two rows of so many columns hold every break between words.
+            if line.state == "open" and len(say) + max(map(len, say.split())) <= 2 * (width - 2 - steps.WORD):
+                held = reversed_text(steps.render(replace(shown, step_at=at), width, 12))
+                assert "".join(say.split()) in "".join(held.split()), (width, say)
+                tried += 1
+    assert tried > 100
+
+
 def test_the_reminder_is_one_line_and_absent_in_a_quiet_stage() -> None:
     ready = SCENES["ready"]()
     assert ready.prompt is not None
