@@ -19,7 +19,7 @@ from labcheck.registry.cells import cell
 from labcheck.registry.columns import Profile, Row
 from labcheck.registry.profiles import text_columns, values
 from labcheck.registry.tables import ROWS, Tables
-from labcheck.registry.tableschema import table_schema
+from labcheck.registry.tableschema import table_columns, table_schema
 from labcheck.registry.writing import Staged
 
 BOM = b"\xef\xbb\xbf"
@@ -32,7 +32,8 @@ class _Table:
     def __init__(self, name: str, file: BinaryIO, profile: Profile, *, excel: bool) -> None:
         self.name, self.file, self.profile, self.excel = name, file, profile, excel
         self.row = ROWS[name]
-        self.columns = self.row.columns(profile)
+        self.columns = table_columns(self.row, profile)
+        self.said = (profile,) if self.columns != self.row.columns(profile) else ()
         self.words = text_columns(self.row, profile)
         self.digest, self.size, self.count = hashlib.sha256(), 0, 0
         if excel:
@@ -45,8 +46,11 @@ class _Table:
         cells = [
             [
                 # Most cells are empty or an id, and a batch has millions of them.
-                "" if value is None else cell(value, text=name in words)
-                for name, value in values(row, self.profile).items()
+                *(
+                    "" if value is None else cell(value, text=name in words)
+                    for name, value in values(row, self.profile).items()
+                ),
+                *self.said,
             ]
             for row in rows
         ]

@@ -8,11 +8,12 @@ from typing import Any, get_args
 from pydantic import BaseModel
 
 from labcheck.caselog.events import AFTER_SEAL, Payload
-from labcheck.registry.columns import Row, column
+from labcheck.registry.columns import Profile, Row, column
 from labcheck.registry.concepts import CONCEPTS
 from labcheck.registry.profiles import properties
 from labcheck.registry.rows.endpoints import ENDPOINTS
 from labcheck.registry.tables import ROWS
+from labcheck.registry.tableschema import PROFILE, PROFILE_SAYS
 
 INTRODUCTION = """# Data dictionary
 
@@ -58,7 +59,8 @@ corrections applied.
 
 ## Profiles
 
-Every package says under which profile it was written.
+Every file says under which profile it was written; in every table the last column `profile` says it, so that a
+table that was parted from its package still tells what its times are.
 
 - `hospital`: everything.
 - `registry`: the year and relative times only. No clock time, no free text, no tag of a person, no serial or lot
@@ -110,6 +112,9 @@ def _columns(row: type[Row]) -> Iterator[str]:
         mark = column(row.model_fields[name])
         where = mark.only or "all"
         yield f"| `{name}` | {_type(schema)} | {mark.unit or ''} | {where} | {mark.says} |"
+    if PROFILE not in row.model_fields:
+        known = ", ".join(get_args(Profile))
+        yield f"| `{PROFILE}` | {known} |  | all | {PROFILE_SAYS} |"
 
 
 def _type(schema: dict[str, Any]) -> str:

@@ -67,8 +67,8 @@ LONE = {
     ),
     "a row cut off": (
         (",275,s,", "\r\n"),
-        ["readings.csv, row 2: has 9 cells where the header has 19; is the file cut off, or a line empty?",
-         "readings.csv, row 3: has 8 cells where the header has 19; is the file cut off, or a line empty?"],
+        ["readings.csv, row 2: has 9 cells where the header has 20; is the file cut off, or a line empty?",
+         "readings.csv, row 3: has 9 cells where the header has 20; is the file cut off, or a line empty?"],
     ),
 }  # fmt: skip
 

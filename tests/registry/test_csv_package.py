@@ -84,7 +84,7 @@ BROKEN: dict[str, tuple[Callable[[Path], None], str]] = {
     "a decimal comma": (_replace(",751.5,", ',"751,5",'), "type-error"),
     "an entry twice": (_replace(",5,reading.taken,", ",4,reading.taken,"), "primary-key"),
     "a case that is not listed": (_replace("C-K7Q2-M4,", "C-XXXX-XX,"), "foreign-key"),
-    "a row with a cell too many": (_replace(",N1\r\n", ",N1,x\r\n"), "extra-cell"),
+    "a row with a cell too many": (_replace(",N1,hospital\r\n", ",N1,hospital,x\r\n"), "extra-cell"),
     "a changed byte": (_replace("imaging", "imagine"), "hash-count"),
 }
 

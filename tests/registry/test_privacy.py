@@ -90,8 +90,21 @@ def test_only_the_columns_of_the_profile_are_there(
     folder = next(p.parent for p in export(everything_case, tmp_path, profile) if p.suffix == ".csv")
     for name, row in ROWS.items():
         for line in rows(folder, name):
-            assert tuple(line) == row.columns(profile)
+            assert tuple(line) == (*row.columns(profile), *(() if name == "cases" else ("profile",)))
+            assert line["profile"] == profile
             assert not {"text", "note", "reason", "recorder", "value_text", "head"} & set(line)
+
+
+@pytest.mark.parametrize("profile", ["hospital", "registry", "shifted"])
+def test_every_file_that_leaves_names_its_profile(
+    profile: str, everything_case: tuple[Case, StoredCase], tmp_path: Path
+) -> None:
+    paths = export(everything_case, tmp_path, profile)
+    assert {path.suffix for path in paths} >= {".csv", ".json", ".jsonl"}
+    for path in paths:
+        lines = path.read_bytes().splitlines()
+        # A table of which this case has no row says it in its package alone.
+        assert any(profile.encode() in line for line in lines) or (path.suffix == ".csv" and len(lines) == 1), path.name
 
 
 def test_a_word_that_is_no_id_of_the_checklist_leaves_as_other(tmp_path: Path) -> None:

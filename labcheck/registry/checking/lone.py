@@ -21,7 +21,7 @@ from labcheck.registry.checking.tables import (
 )
 from labcheck.registry.columns import Profile
 from labcheck.registry.tables import ROWS
-from labcheck.registry.tableschema import table_schema
+from labcheck.registry.tableschema import table_columns, table_schema
 
 FOREIGN = "csv (not a table of labcheck's: only its form, times and formulas are looked at)"
 _A_TIME = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d.*")
@@ -42,7 +42,7 @@ def check_lone(path: Path) -> tuple[str, list[Finding]]:
                 )
     for name, row in ROWS.items():
         for profile in get_args(Profile):
-            if columns == list(row.columns(profile)):
+            if columns == list(table_columns(row, profile)):
                 return f"csv, table {name}", list(
                     check_table(path, table_schema(row, profile), _cases_beside(path))
                 )
@@ -61,7 +61,7 @@ def _cases_beside(path: Path) -> frozenset[str] | None:
 def _nearest(columns: list[str]) -> tuple[str, Profile, int]:
     """Of all tables and profiles the one with most of these columns and fewest others."""
     choices = [
-        (name, profile, set(row.columns(profile)))
+        (name, profile, set(table_columns(row, profile)))
         for name, row in ROWS.items()
         for profile in get_args(Profile)
     ]

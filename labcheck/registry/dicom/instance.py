@@ -80,7 +80,8 @@ def _study_and_series(data: Dataset, src: Source, identifiers: Identifiers, open
     data.Modality = "SR"
     data.SeriesInstanceUID = uid(case["case_id"], "series", case["profile"])
     data.SeriesNumber = "1"
-    data.SeriesDescription = "REHEARSAL, not a real case" if case["rehearsal"] else "Procedure log, labcheck"
+    what = "REHEARSAL, not a real case" if case["rehearsal"] else "Procedure log"
+    data.SeriesDescription = f"{what}, {case['profile']} profile"
     data.ReferencedPerformedProcedureStepSequence = Items([])
 
 
