@@ -107,9 +107,8 @@ def _batch(chosen: argparse.Namespace, choices: Choices) -> int:
     gc.freeze()
     gc.set_threshold(50_000, 50, 50)
     with ledger_of(chosen, read_only=True) as ledger:
-        keys = [line.case for line in ledger.cases() if line.rehearsal == chosen.rehearsals]
         report = export_batch(
-            ledger, sorted(keys), chosen.formats, chosen.to, choices,
+            ledger, ledger.keys(rehearsals=chosen.rehearsals), chosen.formats, chosen.to, choices,
             rehearsals=chosen.rehearsals, only_new=chosen.new, progress=_progress,
         )  # fmt: skip
     say(_summary(report, chosen.to))

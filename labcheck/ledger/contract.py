@@ -82,6 +82,10 @@ class Ledger(Protocol):
         """All cases, the one opened last first."""
         ...
 
+    def keys(self, *, rehearsals: bool) -> list[str]:
+        """The keys of all real cases, or of all rehearsals, in order: for batches of any size."""
+        ...
+
     def has(self, case: str) -> bool:
         """Is there such a case?"""
         ...

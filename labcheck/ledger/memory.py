@@ -68,6 +68,10 @@ class MemoryLedger:
         wanted = [line for line in lines if not (unfinished_only and line.sealed)]
         return sorted(wanted, key=lambda line: (-line.opened.wall_us, line.case))
 
+    def keys(self, *, rehearsals: bool) -> list[str]:
+        """See ``Ledger.keys``."""
+        return sorted(line.case for line in self.cases() if line.rehearsal == rehearsals)
+
     def has(self, case: str) -> bool:
         """See ``Ledger.has``."""
         return case in self._records

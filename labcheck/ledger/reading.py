@@ -69,9 +69,10 @@ def checklist_text(connection: sqlite3.Connection, digest: str) -> bytes | None:
     return None if row is None else bytes(row[0])
 
 
-def case_keys(connection: sqlite3.Connection) -> set[str]:
-    """The keys of all cases."""
-    return {row[0] for row in connection.execute("SELECT case_id FROM case_line")}
+def case_keys(connection: sqlite3.Connection, *, rehearsals: bool | None = None) -> set[str]:
+    """The keys of all cases, or only of the real ones or the rehearsals."""
+    rows = connection.execute("SELECT case_id, rehearsal FROM case_line")
+    return {case for case, rehearsal in rows if rehearsals is None or bool(rehearsal) == rehearsals}
 
 
 def case_lines(connection: sqlite3.Connection, *, unfinished_only: bool) -> list[CaseLine]:

@@ -196,6 +196,11 @@ class FileLedger:
         with self._connection() as reader:
             return reading.case_lines(reader, unfinished_only=unfinished_only)
 
+    def keys(self, *, rehearsals: bool) -> list[str]:
+        """See ``Ledger.keys``."""
+        with self._connection() as reader:
+            return sorted(reading.case_keys(reader, rehearsals=rehearsals))
+
     def has(self, case: str) -> bool:
         """See ``Ledger.has``. A case of which only the mirror is left counts, so that no key is used twice."""
         return self.head(case).seq > 0 or self.mirror.path(case).exists()

@@ -251,6 +251,15 @@ def test_the_list_of_cases_says_what_the_home_screen_needs(ledger: Ledger, maker
     assert ledger.cases(unfinished_only=True) == [first]
 
 
+def test_the_keys_of_real_cases_and_of_rehearsals_are_told_apart(ledger: Ledger, maker: Maker) -> None:
+    third = "B7Q2-M4"
+    ledger.append(maker.opening())
+    ledger.append(Maker(OTHER, start=60).opening(rehearsal=True))
+    ledger.append(Maker(third, start=90).opening())
+    assert ledger.keys(rehearsals=False) == sorted([CASE, third])
+    assert ledger.keys(rehearsals=True) == [OTHER]
+
+
 def test_an_unknown_case_has_no_head_and_no_events(ledger: Ledger) -> None:
     assert not ledger.has(OTHER)
     assert ledger.head(OTHER) == NO_HEAD
