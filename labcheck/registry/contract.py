@@ -23,6 +23,7 @@ from labcheck.registry.tableschema import table_schema
 
 EXAMPLE_CHECKLIST = Path("checklists/electrosurgical.toml")
 EXAMPLE_SCRIPT = Path("checklists/rehearsals/left-cusp-surgical.toml")
+SECOND_SCRIPT = Path("checklists/rehearsals/right-then-left-bailout.toml")
 
 
 def contract_files(top: Path) -> dict[str, bytes]:
@@ -30,7 +31,7 @@ def contract_files(top: Path) -> dict[str, bytes]:
     checklists = [
         read_checklist(path.read_bytes(), path.name) for path in sorted((top / "checklists").glob("*.toml"))
     ]
-    example = example_files(top / EXAMPLE_CHECKLIST, top / EXAMPLE_SCRIPT)
+    example = example_files(top / EXAMPLE_CHECKLIST, top / EXAMPLE_SCRIPT, top / SECOND_SCRIPT)
     book = {"codebook.csv": codebook(checklists)}
     return {**description_files(), **book, **example}
 

@@ -49,10 +49,9 @@ def test_the_recipe_proves_an_archive_and_prints_the_head_on_paper(archived: Pat
     ledger.close()
     run = carried_out(archived)
     assert run.returncode == 0, run.stderr
-    short = head.short.replace("-", "")
     assert run.stdout.splitlines() == [
-        f"sealed after 11 entries, head {short}",
-        f"{CASE}: 12 entries, head {short}",
+        f"sealed after 11 entries, head {head.short}",
+        f"{CASE}: 12 entries, head {head.short}",
     ]
 
 
@@ -73,6 +72,12 @@ def test_the_recipe_shows_another_head_where_only_the_head_can_tell(archived: Pa
     run = carried_out(archived)
     assert run.returncode == 0
     assert run.stdout.splitlines()[-1] != before.splitlines()[-1]
+
+
+def test_the_recipe_says_that_an_archive_is_empty(archived: Path) -> None:
+    with unguarded(archived) as connection:
+        connection.execute("DELETE FROM event")
+    assert carried_out(archived).stderr == "the file holds no entry\n"
 
 
 def test_the_recipe_finds_another_checklist(archived: Path) -> None:

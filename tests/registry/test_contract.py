@@ -97,6 +97,19 @@ def test_every_id_of_the_example_is_in_the_codebook(generated: dict[str, bytes])
         assert {(column_, row[column_]) for row in rows} <= known, table
 
 
+def test_the_batch_example_shows_corrections_a_rescue_and_what_was_added(generated: dict[str, bytes]) -> None:
+    name = next(name for name in generated if re.fullmatch(r"example-batch/.*-csv/events.csv", name))
+    events = list(csv.DictReader(io.StringIO(generated[name].decode())))
+    kinds = {row["kind"] for row in events}
+    assert kinds >= {
+        "event.amended", "event.voided", "bailout.opened", "bailout.closed", "stage.skipped", "cusp.abandoned",
+        "addendum.added", "attempt.closed", "reading.taken",
+    }  # fmt: skip
+    amended = {row["seq"] for row in events if row["amended"] == "true"}
+    assert len(amended) == sum(row["kind"] == "event.amended" for row in events) == 3
+    assert any(name.startswith("example-batch/manifest-") for name in generated)
+
+
 def test_seconds_are_named_so() -> None:
     for row in ROWS.values():
         for name, info in row.model_fields.items():

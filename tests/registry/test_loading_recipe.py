@@ -81,3 +81,37 @@ def test_a_changed_file_and_a_rehearsal_are_not_loaded(tmp_path: Path) -> None:
     practice = export_case(*everything(real=False), ["csv"], tmp_path, profile="hospital")[0].parent
     assert "not cases" in load(practice, tmp_path / "b.db").stderr
     assert load(practice, tmp_path / "b.db", "--rehearsals").returncode == 0
+
+
+def test_an_older_package_does_not_replace_a_newer_one(tmp_path: Path) -> None:
+    more = '[[entry]]\nat = "09:40:00"\ndo = "note.write"\ntext = "more"\n'
+    older = export_case(*everything(), ["csv"], tmp_path / "1", profile="hospital")[0].parent
+    newer = export_case(*told(head() + TOLD + more), ["csv"], tmp_path / "2", profile="hospital")[0].parent
+    database = tmp_path / "loaded.db"
+    assert load(newer, database).returncode == 0
+    before = counts(database)
+    assert "older than what is loaded" in load(older, database).stderr
+    assert counts(database) == before
+
+
+@pytest.mark.parametrize(("first", "second"), [("hospital", "registry"), ("registry", "shifted")])
+def test_two_profiles_are_not_loaded_into_one_database(first: str, second: str, tmp_path: Path) -> None:
+    one, other = (
+        export_case(*everything(), ["csv"], tmp_path / name, profile=name, pseudonyms=KEY)[0].parent
+        for name in (first, second)
+    )
+    database = tmp_path / "loaded.db"
+    assert load(one, database).returncode == 0
+    before = counts(database)
+    told_why = load(other, database).stderr
+    assert f"the database holds cases of the {first} profile, this is {second}" in told_why
+    assert counts(database) == before
+
+
+def test_a_load_that_stops_leaves_nothing(tmp_path: Path) -> None:
+    folder = export_case(*everything(), ["csv"], tmp_path, profile="hospital")[0].parent
+    with (folder / "doses.csv").open("a") as file:
+        file.write("x\r\n")
+    assert load(folder, tmp_path / "a.db").returncode == 1
+    with sqlite3.connect(tmp_path / "a.db") as connection:
+        assert connection.execute("SELECT name FROM sqlite_master").fetchall() == []
