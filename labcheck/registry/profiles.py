@@ -19,6 +19,7 @@ from labcheck.registry.columns import Profile, Row, schema_of
 PROFILES: tuple[str, ...] = get_args(Profile)
 CODED = re.compile(r"[a-z][a-z0-9_]{0,39}([.:;][a-z0-9][a-z0-9_]{0,39}){0,3}")
 UNITS = re.compile(r"[A-Za-zµ%·0-9²³/^{}._-]{1,16}")
+UNIT_COLUMNS = frozenset({"unit", "before_unit"})
 OTHER = "other"
 
 
@@ -49,7 +50,7 @@ def values(row: Row, profile: Profile) -> dict[str, Any]:
 def _lets(row: type[Row], profile: Profile) -> tuple[tuple[str, Callable[[Any], Any]], ...]:
     words = text_columns(row, profile)
     return tuple(
-        (name, unit if name == "unit" else coded if name in words and name != "amended_by" else kept)
+        (name, unit if name in UNIT_COLUMNS else coded if name in words and name != "amended_by" else kept)
         for name in row.columns(profile)
     )
 

@@ -6,10 +6,13 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import Any
 
-from labcheck.caselog.case import Case
-from labcheck.caselog.events import AddendumAdded, Event, StepAnswered
+from labcheck.caselog.case import Case, Visit
+from labcheck.caselog.events import AddendumAdded, Event, RunStarted, StepAnswered
+from labcheck.caselog.folding import effective_payload
 from labcheck.checklist import finding
+from labcheck.registry.deriving.amending import BEFORE, amendment, rate_unit
 from labcheck.registry.deriving.frame import Frame, number
+from labcheck.registry.deriving.quality import as_written, retimed
 from labcheck.registry.deriving.values import asked_number, chosen
 from labcheck.registry.rows.log import EventRow
 from labcheck.registry.times import offset, seconds, since
@@ -43,8 +46,10 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
     fact: Any = what.fact if isinstance(what, AddendumAdded) else what
     said, reason = vars(fact), vars(what).get("reason")
     rel = since(frame.origin, event.happened)
+    relative = seconds(rel.us) if rel is not None else None
     at, entered = event.happened, event.entered
     occurred = frame.at(at)
+    standing = effective_payload(case, event.seq) if retimed(case, event.seq) else None
     recorded = occurred if (at.wall_us, at.off_s) == (entered.wall_us, entered.off_s) else frame.at(entered)
     voider, amenders = case.voided.get(event.seq), case.amended.get(event.seq, ())
     return EventRow.model_validate(
@@ -57,35 +62,33 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
             "occurred_at": occurred,
             "recorded_at": recorded,
             "utc_offset": offset(event.happened),
-            "t_rel_s": seconds(rel.us) if rel is not None else None,
+            "t_rel_s": relative,
             "t_rel_basis": rel.basis if rel is not None else None,
+            "stands_at": frame.at(standing[1]) if standing is not None else occurred,
+            "stands_rel_s": frame.rel(standing[1]) if standing is not None else relative,
             "lag_s": seconds(event.lag_us),
             "mode": event.mode,
             "precision_s": event.precision_s,
-            "time_quality": quality(event),
+            "time_quality": as_written(event),
             "late": event.mode != "live",
             "late_over_20_min": event.mode != "live" and event.lag_us > LATE_US,
             "voided": voider is not None,
             "voided_by": voider,
             "amended": bool(amenders),
             "amended_by": ";".join(f"E{seq}" for seq in amenders) or None,
-            **_content(said),
+            **_EMPTY,
+            **_content(frame, said, fact),
             **_answered(frame, fact),
+            **amendment(frame, event),
             **places.of(event),
             "text": _first(said, WORDS),
             "reason_code": frame.reason_code(reason),
             "reason": reason,
+            "late_reason_code": frame.reason_code(event.late_reason),
             "late_reason": event.late_reason,
             "recorder": event.recorder,
         }
     )
-
-
-def quality(event: Event) -> str:
-    """How far the happened time can be trusted."""
-    if event.happened.boot_us is None:
-        return "unsynchronized"
-    return "estimated" if event.precision_s > 0 else "measured"
 
 
 def event_id(frame: Frame, event: Event) -> str:
@@ -95,7 +98,7 @@ def event_id(frame: Frame, event: Event) -> str:
     return f"E-{event.id}"
 
 
-def _content(said: Said) -> dict[str, Any]:
+def _content(frame: Frame, said: Said, fact: Any) -> dict[str, Any]:
     """What an entry is about, its choice and its value."""
     run, value = said.get("run"), said.get("value")
     return {
@@ -103,7 +106,7 @@ def _content(said: Said) -> dict[str, Any]:
         "choice": _first(said, CHOICE),
         "leads_to": said.get("lead"),
         "value": _amount(said),
-        "unit": _unit(said),
+        "unit": _unit(frame, said, fact),
         "value_text": value if isinstance(value, str) else None,
     }
 
@@ -129,13 +132,18 @@ def _amount(said: Said) -> float | None:
     return None
 
 
-def _unit(said: Said) -> str | None:
+def _unit(frame: Frame, said: Said, fact: Any) -> str | None:
+    if isinstance(fact, RunStarted):
+        return rate_unit(frame, fact.run) if fact.rate is not None else None
     if said.get("watts") is not None:
         return "W"
     if any(name in said for name in IN_MICROSECONDS):
         return "s"
     unit: str | None = said.get("unit")
     return unit
+
+
+_EMPTY = dict.fromkeys(("value_at", *BEFORE.values()))
 
 
 def _first(said: Said, names: tuple[str, ...]) -> Any:
@@ -159,8 +167,9 @@ class _Places:
         fact: Any = event.what.fact if isinstance(event.what, AddendumAdded) else event.what
         said = vars(fact)
         run = said.get("run")
-        named = run if isinstance(run, int) else _first(said, ("attempt", "burst", "opened"))
+        named = run if isinstance(run, int) else _first(said, ("attempt", "burst", "opened", "target"))
         behind = self.known.get(named, {}) if isinstance(named, int) else {}
+        about = {} if "target" in said else behind
         if event.kind == "stage.opened" and event.seq not in self.case.voided:
             self.open = event.seq
         visit = self.visits.get(said.get("opened") or self.open or 0)
@@ -170,11 +179,26 @@ class _Places:
             "cusp": said.get("cusp") or behind.get("cusp"),
             "ostium": said.get("ostium"),
             "attempt": said.get("number") or behind.get("attempt"),
-            "code": run if isinstance(run, str) else _first(said, CODE) or behind.get("code"),
+            "code": run if isinstance(run, str) else _first(said, CODE) or about.get("code"),
         }
         if own["visit"] is None and visit is not None and visit.stage == own["stage"]:
             own["visit"] = visit.number
+        own["stage_cusp"] = self._stage_cusp(event, said, own, visit, behind)
         if event.kind == "stage.closed" and self.open == said.get("opened"):
             self.open = None
         self.known[event.seq] = own
         return own
+
+    def _stage_cusp(
+        self, event: Event, said: Said, own: Said, visit: Visit | None, behind: Said
+    ) -> str | None:
+        """The leaflet of the visit that was found: stage and number alone name one visit on each leaflet."""
+        if own["visit"] is None:
+            return None
+        if event.kind == "stage.opened":
+            cusp: str | None = said.get("cusp")
+        elif behind.get("visit") is not None:
+            cusp = behind.get("stage_cusp")
+        else:
+            cusp = visit.cusp if visit is not None else None
+        return cusp

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from labcheck.caselog.case import Case
 from labcheck.caselog.deviations import deviations
 from labcheck.caselog.events import CaseOpened
+from labcheck.caselog.intervals import Row as Interval
 from labcheck.caselog.intervals import interval_table
 from labcheck.caselog.tallies import totals
 from labcheck.checklist import finding
 from labcheck.ledger.chain import Head
 from labcheck.registry.deriving.frame import Frame, number
-from labcheck.registry.deriving.stages import energy_us
+from labcheck.registry.deriving.quality import worst
+from labcheck.registry.deriving.stages import energy_s
 from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow, TotalRow
 from labcheck.registry.times import aware, offset, seconds
 
@@ -40,7 +43,9 @@ def case_row(frame: Frame, head: Head) -> CaseRow:
             "substrate": plan.substrate if plan is not None else None,
             "mounting": plan.mounting if plan is not None else None,
             "targets": ";".join(plan.targets if plan is not None else ()),
-            "protection_planned": ";".join(plan.protection_planned if plan is not None else ()) or None,
+            "protection_planned": ";".join(plan.protection_planned or ("none",))
+            if plan is not None
+            else None,
             "valve_class": plan.valve_class if plan is not None else None,
             "access": plan.access if plan is not None else None,
             "age_years": min(age, OLDEST) if age is not None and frame.profile != "hospital" else age,
@@ -58,7 +63,7 @@ def case_row(frame: Frame, head: Head) -> CaseRow:
             "voided_entries": len(case.voided),
             "attempts": len(case.attempts),
             "bailouts": len(case.bailouts),
-            "energy_s": seconds(sum(energy_us(a) for a in case.attempts)),
+            "energy_s": energy_s(case.attempts),
             "head": f"sha256:{head.hash_hex}",
         }
     )
@@ -78,6 +83,7 @@ def bailout_rows(frame: Frame) -> Iterator[BailoutRow]:
                 "cusp": rescue.what.cusp,
                 "ostium": rescue.what.ostium,
                 **frame.stretch(rescue.start, rescue.end),
+                "time_quality": worst(frame.case, (rescue.seq, rescue.end_seq)),
                 "outcome": rescue.outcome,
                 "leads_to": rescue.lead,
                 "note": getattr(closing.what, "note", None) if closing is not None else None,
@@ -103,9 +109,18 @@ def interval_rows(frame: Frame) -> Iterator[IntervalRow]:
                 **frame.stretch(row.start, row.end),
                 "duration_s": seconds(row.span.us) if row.span is not None else None,
                 "duration_basis": row.span.basis if row.span is not None else None,
+                "time_quality": worst(frame.case, _ends(frame.case, row)),
                 "provisional": row.provisional,
             }
         )
+
+
+def _ends(case: Case, row: Interval) -> tuple[int | None, ...]:
+    """The entries that carry the ends of an interval: of a stage those of all its visits, for it adds them up."""
+    if row.kind != "stage":
+        return (row.start_seq, row.end_seq)
+    stage = next((v.slot for v in case.visits if v.seq == row.start_seq), None)
+    return tuple(seq for v in case.visits if v.slot == stage for seq in (v.seq, v.end_seq))
 
 
 def total_rows(frame: Frame) -> Iterator[TotalRow]:

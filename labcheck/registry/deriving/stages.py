@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Literal
 
@@ -11,7 +11,9 @@ from labcheck.caselog.progress import slot_state, stage_title
 from labcheck.caselog.stamps import span
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot
+from labcheck.registry.deriving.amending import rate_unit
 from labcheck.registry.deriving.frame import Frame, number
+from labcheck.registry.deriving.quality import worst
 from labcheck.registry.rows.stages import AttemptRow, BurstRow, VisitRow
 from labcheck.registry.rows.values import RunRow
 from labcheck.registry.times import seconds
@@ -45,6 +47,7 @@ def _visit(frame: Frame, visit: Visit, place: int) -> VisitRow:
             "visit": visit.number,
             "state": state,
             **frame.stretch(visit.start, visit.end),
+            "time_quality": worst(frame.case, (visit.seq, visit.end_seq)),
             "late": visit.late,
             "reason_code": None,
             "reason": None,
@@ -76,6 +79,7 @@ def _unvisited(frame: Frame, slot: Slot, place: int) -> VisitRow | None:
             "visit": None,
             "state": named,
             **frame.stretch(None, None),
+            "time_quality": None,
             "late": False,
             "reason_code": frame.reason_code(reason),
             "reason": reason,
@@ -98,9 +102,16 @@ def result_of(frame: Frame, attempt: Attempt) -> Result:
     return "failed"
 
 
-def energy_us(attempt: Attempt) -> int:
-    """Microseconds of energy in an attempt's finished bursts."""
-    return sum(span(b.start, b.end).us for b in attempt.bursts if b.end is not None)
+def energy_s(attempts: Iterable[Attempt]) -> float | None:
+    """Seconds of energy in the finished bursts of these attempts; None where none is recorded, which is not zero."""
+    found = [span(b.start, b.end).us for a in attempts for b in a.bursts if b.end is not None]
+    return seconds(sum(found)) if found else None
+
+
+def _bursts(frame: Frame, attempt: Attempt) -> int | None:
+    """How many bursts are recorded; None where none is and the attempt was told after the fact."""
+    told = attempt.late or (attempt.end_seq is not None and frame.late(attempt.end_seq))
+    return None if told and not attempt.bursts else len(attempt.bursts)
 
 
 def attempt_rows(frame: Frame) -> Iterator[AttemptRow]:
@@ -114,12 +125,13 @@ def attempt_rows(frame: Frame) -> Iterator[AttemptRow]:
                 "cusp": attempt.cusp,
                 "number": attempt.number,
                 **frame.stretch(attempt.start, attempt.end),
+                "time_quality": worst(frame.case, (attempt.seq, attempt.end_seq)),
                 "effect_at": frame.clock(attempt.effect),
                 "effect_rel_s": frame.rel(attempt.effect),
                 "outcome": attempt.outcome,
                 "result": result_of(frame, attempt),
-                "bursts": len(attempt.bursts),
-                "energy_s": seconds(energy_us(attempt)),
+                "bursts": _bursts(frame, attempt),
+                "energy_s": energy_s([attempt]),
                 "late": attempt.late,
                 "reason_code": frame.reason_code(attempt.reason),
                 "reason": attempt.reason,
@@ -138,6 +150,7 @@ def burst_rows(frame: Frame) -> Iterator[BurstRow]:
                     "attempt_seq": attempt.seq,
                     "cusp": burst.cusp,
                     **frame.stretch(burst.start, burst.end),
+                    "time_quality": worst(frame.case, (burst.seq, burst.end_seq)),
                     "watts": burst.watts,
                     "mode": burst.mode,
                 }
@@ -147,7 +160,6 @@ def burst_rows(frame: Frame) -> Iterator[BurstRow]:
 def run_rows(frame: Frame) -> Iterator[RunRow]:
     """Every on-off spell that counts."""
     for spell in frame.case.spells:
-        run = finding.run(frame.case.checklist, spell.run)
         yield RunRow.model_validate(
             {
                 "case_id": frame.case_id,
@@ -155,7 +167,8 @@ def run_rows(frame: Frame) -> Iterator[RunRow]:
                 "run": spell.run,
                 "cusp": spell.cusp,
                 **frame.stretch(spell.start, spell.end),
+                "time_quality": worst(frame.case, (spell.seq, spell.end_seq)),
                 "rate": number(Decimal(spell.rate)) if spell.rate is not None else None,
-                "unit": run.rate_unit if run is not None and spell.rate is not None else None,
+                "unit": rate_unit(frame, spell.run) if spell.rate is not None else None,
             }
         )

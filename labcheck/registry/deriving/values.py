@@ -9,7 +9,7 @@ from decimal import Decimal, InvalidOperation
 from labcheck.caselog.events import StepAnswered
 from labcheck.caselog.folding import effective_payload
 from labcheck.checklist import finding
-from labcheck.checklist.model import Option, Step
+from labcheck.checklist.model import Option, Step, Thing
 from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.rows.values import ClockRow, DecisionRow, DoseRow, ReadingRow, StepRow
 from labcheck.registry.times import seconds
@@ -66,6 +66,7 @@ def dose_rows(frame: Frame) -> Iterator[DoseRow]:
 
 def step_rows(frame: Frame) -> Iterator[StepRow]:
     """The last answer to every step, by place in the log."""
+    visits = {visit.seq: visit.number for visit in frame.case.visits}
     for answer in sorted(frame.case.answers.values(), key=lambda a: a.seq):
         what = answer.what
         step = finding.step(frame.case.checklist, what.stage, what.step)
@@ -76,6 +77,7 @@ def step_rows(frame: Frame) -> Iterator[StepRow]:
                 "seq": answer.seq,
                 "stage": what.stage,
                 "cusp": what.cusp,
+                "visit": visits.get(what.opened or 0),
                 "step": what.step,
                 "killer": step is not None and step.killer,
                 "answer": what.answer,
@@ -92,10 +94,12 @@ def step_rows(frame: Frame) -> Iterator[StepRow]:
         )
 
 
-def chosen(frame: Frame, step: Step | None, what: StepAnswered) -> Option | None:
-    """The option that an answer names, for steps that offer some."""
+def chosen(frame: Frame, step: Step | None, what: StepAnswered) -> Option | Thing | None:
+    """The option that an answer names, for steps that offer some; of a step that asks for a device, the device."""
     if step is None or what.value is None:
         return None
+    if step.kind == "device":
+        return finding.device(frame.case.checklist, what.value)
     options = step.options
     if step.kind == "decision" and step.decision is not None:
         decision = finding.decision(frame.case.checklist, step.decision)

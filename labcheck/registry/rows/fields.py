@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -32,13 +32,33 @@ EndRel = Annotated[Seconds | None, Column("End, counted from the opening of the 
 Duration = Annotated[Seconds | None, Column("End minus start; empty where an end is missing.", "s")]
 DurationBasis = Annotated[
     Basis | None,
-    Column("Clock the duration was measured with: boot (steady), or wall (may hold a clock step)."),
+    Column(
+        "Clock that carries the arithmetic of the duration: boot (steady), or wall (may hold a clock step). It does "
+        "not say that both ends were pressed as they happened: time_quality does."
+    ),
+]
+Quality = Literal["measured", "estimated", "unsynchronized"]
+"""How far a time can be trusted, from the best to the worst."""
+SpanQuality = Annotated[
+    Quality | None,
+    Column(
+        "The worse of its start and its end as they stand: measured (both by this console's clock at a press), "
+        "estimated (one was told by a person: entered late, or amended), unsynchronized (one is not from this "
+        "console's clock at all: paper). While it has no end, that of its start; empty without a time."
+    ),
 ]
 AtTime = Annotated[Time, clock("Clock time at which it happened.")]
 AtRel = Annotated[
     Seconds | None, Column("When it happened, counted from the opening of the access stage.", "s")
 ]
 Late = Annotated[bool, Column("Whether it was entered after the fact (late, amended or transcribed).")]
+StartLate = Annotated[
+    bool,
+    Column(
+        "Whether its start was entered after the fact (late, amended or transcribed); its end may have been so "
+        "too: see time_quality."
+    ),
+]
 Reason = Annotated[str | None, free("The reason that was given.")]
 NoteText = Annotated[str | None, free("Free text that was typed with it.")]
 ReasonCode = Annotated[

@@ -30,13 +30,19 @@ from labcheck.registry.rows.fields import (
     EntrySeq,
     NoteText,
     OstiumColumn,
+    Quality,
+    SpanQuality,
     StartRel,
     StartTime,
 )
 
 
 class CaseRow(Row):
-    """One case: its plan and its whole."""
+    """One case: its plan and its whole.
+
+    The rest of the plan (CT measurements of the coronaries, hinge points,
+    planned views, boundary signs, roles) and who signed the seal are only in the hospital's JSON document.
+    """
 
     case_id: CaseId
     subject_id: Annotated[
@@ -72,7 +78,11 @@ class CaseRow(Row):
     ]
     targets: Annotated[str, Column("Target cusps in planned order, separated by ;.")]
     protection_planned: Annotated[
-        str | None, Column("Ostia with coronary protection planned, separated by ;.")
+        str | None,
+        Column(
+            "Ostia with coronary protection planned, separated by ;. The word none: the plan names none. Empty: there "
+            "is no plan."
+        ),
     ]
     valve_class: Annotated[str | None, free("Intended valve class, as in the plan.")]
     access: Annotated[str | None, free("Access, as in the plan.")]
@@ -105,7 +115,14 @@ class CaseRow(Row):
     voided_entries: Annotated[Count, Column("Entries that no longer count.")]
     attempts: Annotated[Count, Column("Attempts that count, all cusps and stages.")]
     bailouts: Annotated[Count, Column("Rescues that count.")]
-    energy_s: Annotated[Seconds, Column("Time energy was on in the whole case.", "s")]
+    energy_s: Annotated[
+        Seconds | None,
+        Column(
+            "Time energy was on in the whole case, as far as it was recorded; empty where no finished burst was, which "
+            "is not zero.",
+            "s",
+        ),
+    ]
     head: Annotated[Digest, inside("sha256: and the digest of the last entry, the head of the log.")]
 
 
@@ -124,6 +141,7 @@ class BailoutRow(Row):
     end_rel_s: EndRel
     duration_s: Duration
     duration_basis: DurationBasis
+    time_quality: SpanQuality
     outcome: Annotated[str | None, Column("How it ended, by its id in the checklist; empty while open.")]
     leads_to: Annotated[str | None, Column("Where it led: carry_on, abandon_cusp, jump or convert.")]
     note: NoteText
@@ -173,6 +191,14 @@ class IntervalRow(Row):
         ),
     ]
     duration_basis: DurationBasis
+    time_quality: Annotated[
+        Quality | None,
+        Column(
+            "The worst of its ends as they stand, of a stage those of all its visits: measured (by this console's "
+            "clock at a press), estimated (told by a person: entered late, or amended), unsynchronized (not from this "
+            "console's clock at all: paper). While it has no end, that of its start; empty without a time."
+        ),
+    ]
     provisional: Annotated[
         bool, Column("Whether an end is only likely: energy was off, no outcome recorded.")
     ]

@@ -15,10 +15,11 @@ from labcheck.registry.rows.fields import (
     EndRel,
     EndTime,
     EntrySeq,
-    Late,
     Reason,
     ReasonCode,
+    SpanQuality,
     Stage,
+    StartLate,
     StartRel,
     StartTime,
 )
@@ -48,7 +49,8 @@ class VisitRow(Row):
     end_rel_s: EndRel
     duration_s: Duration
     duration_basis: DurationBasis
-    late: Late
+    time_quality: SpanQuality
+    late: StartLate
     reason_code: ReasonCode
     reason: Reason
 
@@ -77,14 +79,28 @@ class AttemptRow(Row):
     ]
     duration_s: Duration
     duration_basis: DurationBasis
+    time_quality: SpanQuality
     outcome: Annotated[str | None, Column("Outcome, by its id in the checklist; empty while open.")]
     result: Annotated[
         Literal["success", "fault", "failed", "abandoned", "open"],
         Column("What the checklist counts that outcome as."),
     ]
-    bursts: Annotated[Count, Column("Energy bursts in this try.")]
-    energy_s: Annotated[Seconds, Column("Time energy was on in this try, all finished bursts together.", "s")]
-    late: Late
+    bursts: Annotated[
+        Count | None,
+        Column(
+            "Energy bursts recorded in this try. 0: none was keyed; empty: none was, and the try (its start or its "
+            "end) was entered after the fact, so nobody could key one."
+        ),
+    ]
+    energy_s: Annotated[
+        Seconds | None,
+        Column(
+            "Time energy was on in this try, all finished bursts together; empty where none was recorded, which is not "
+            "zero.",
+            "s",
+        ),
+    ]
+    late: StartLate
     reason_code: ReasonCode
     reason: Reason
 
@@ -104,6 +120,7 @@ class BurstRow(Row):
     end_rel_s: EndRel
     duration_s: Duration
     duration_basis: DurationBasis
+    time_quality: SpanQuality
     watts: Annotated[Count | None, Column("Generator setting as recorded.", "W")]
     mode: Annotated[str | None, free("Generator mode as recorded.")]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
-from labcheck.registry.columns import Column, Row, Seconds, Time, clock, free
+from labcheck.registry.columns import Column, Count, Row, Seconds, Time, clock, free
 from labcheck.registry.rows.fields import (
     AtRel,
     AtTime,
@@ -20,6 +20,7 @@ from labcheck.registry.rows.fields import (
     OstiumColumn,
     Reason,
     ReasonCode,
+    SpanQuality,
     Stage,
     StartRel,
     StartTime,
@@ -83,6 +84,7 @@ class RunRow(Row):
     end_rel_s: EndRel
     duration_s: Duration
     duration_basis: DurationBasis
+    time_quality: SpanQuality
     rate: Annotated[Seconds | None, Column("Rate as entered, in the unit beside it.")]
     unit: Unit
 
@@ -90,16 +92,26 @@ class RunRow(Row):
 
 
 class StepRow(Row):
-    """The last answer to one step."""
+    """The last answer to one step.
+
+    A step that was never answered has no row; earlier answers are in ``events``.
+    """
 
     case_id: CaseId
     seq: EntrySeq
     stage: Stage
     cusp: CuspColumn
+    visit: Annotated[
+        Count | None,
+        Column(
+            "Visit to that stage on that leaflet in which it was answered, from 1; empty in a rescue, and for an "
+            "answer to a stage that had no visit."
+        ),
+    ]
     step: Annotated[str, Column("The step, by its id in the checklist.")]
     killer: Annotated[bool, Column("Whether the checklist calls its omission harmful at once.")]
     answer: Annotated[Literal["done", "not_done", "not_applicable", "value"], Column("How it was answered.")]
-    option: Annotated[str | None, Column("The option chosen, by its id in the checklist.")]
+    option: Annotated[str | None, Column("The option or device chosen, by its id in the checklist.")]
     value: Annotated[
         Seconds | None, Column("The number, where the step asks for one, in the unit beside it.")
     ]
@@ -107,7 +119,11 @@ class StepRow(Row):
     answered_rel_s: AtRel
     value_text: Annotated[
         str | None,
-        free("The value, as answered; a later correction of a reading or dose stands in readings or doses."),
+        free(
+            "The value, as answered; a later correction of a reading or dose stands in readings or doses. A view is "
+            "two signed degrees, LAO and cranial positive: -12 18 is RAO 12, cranial 18. Outside the hospital a step "
+            "that asks for a view, a time or a text says answer = value and no more."
+        ),
     ]
     unit: Unit
     late: Late
@@ -137,7 +153,12 @@ class ClockRow(Row):
 
     case_id: CaseId
     seq: EntrySeq
-    clock: Annotated[str, Column("Which clock was read, by its id in the checklist (imaging ...).")]
+    clock: Annotated[
+        str,
+        Column(
+            "Which clock was read: imaging, or another by the word that was typed (outside the hospital: other)."
+        ),
+    ]
     compared_at: AtTime
     compared_rel_s: AtRel
     clock_offset_s: Annotated[Seconds, Column("What that clock showed minus what this console showed.", "s")]
