@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from labcheck.checklist.reading import read_checklist
-from labcheck.registry.codebook import codebook
+from labcheck.checklist.reading import digest, read_checklist
+from labcheck.registry.codebook import codebook, codebook_schema
 from labcheck.registry.dictionary import data_dictionary
 from labcheck.registry.document import document_schema, registry_schema
 from labcheck.registry.example import example_files
@@ -28,9 +28,8 @@ SECOND_SCRIPT = Path("checklists/rehearsals/right-then-left-bailout.toml")
 
 def contract_files(top: Path) -> dict[str, bytes]:
     """Path within ``exports/`` and content of every generated file; ``top`` is the top of the repository."""
-    checklists = [
-        read_checklist(path.read_bytes(), path.name) for path in sorted((top / "checklists").glob("*.toml"))
-    ]
+    texts = [(path.name, path.read_bytes()) for path in sorted((top / "checklists").glob("*.toml"))]
+    checklists = [(read_checklist(text, name), digest(text)) for name, text in texts]
     example = example_files(top / EXAMPLE_CHECKLIST, top / EXAMPLE_SCRIPT, top / SECOND_SCRIPT)
     book = {"codebook.csv": codebook(checklists)}
     return {**description_files(), **book, **example}
@@ -43,6 +42,7 @@ def description_files() -> dict[str, bytes]:
         "labcheck-registry-case.schema.json": _json(registry_schema("registry")),
         "labcheck-registry-case-shifted.schema.json": _json(registry_schema("shifted")),
         "data-dictionary.md": data_dictionary().encode("utf-8"),
+        "codebook.schema.json": _json(codebook_schema()),
         **{f"fhir/{one.name}.json": _json(definition(one)) for one in EXTENSIONS},
         **{f"tables/{name}.schema.json": _json(table_schema(row, "hospital")) for name, row in ROWS.items()},
     }

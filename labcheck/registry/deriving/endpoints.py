@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from labcheck.caselog.endpoints import Endpoint, endpoints
 from labcheck.registry.deriving.frame import Frame
+from labcheck.registry.rows.endpoint_words import as_because
 from labcheck.registry.rows.endpoints import EndpointRow
 
 
@@ -27,10 +27,4 @@ def endpoint_rows(frame: Frame) -> Iterator[EndpointRow]:
 
 
 def _because(one: Endpoint) -> str | None:
-    return ";".join(_slug(text) for text in one.because) or None
-
-
-def _slug(text: str) -> str:
-    head, colon, tail = text.partition(":")
-    parts = (head, tail) if colon else (head,)
-    return ":".join(re.sub(r"[^a-z0-9]+", "_", part.lower()).strip("_") for part in parts)
+    return ";".join(as_because(text) for text in one.because) or None
