@@ -13,6 +13,7 @@ from labcheck.caselog import events as ev
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import seconds_words, span_with_basis, span_words
 from labcheck.caselog.progress import stage_title
+from labcheck.caselog.ranges import out_of_range
 from labcheck.caselog.stamps import Moment, span
 from labcheck.caselog.steps import answer_words, reason_words
 from labcheck.checklist import finding
@@ -194,10 +195,16 @@ def _reading_taken(case: Case, what: ev.ReadingTaken, at: Moment) -> str:
             f"judged by {judge.text if judge else what.judged_by}" if what.judged_by else None,
             f"said by {what.judge.replace('_', ' ')}" if what.judge else None,
             "counter was reset" if what.reset else None,
-            "outside the usual range, accepted" if what.outside else None,
+            _accepted(case, what) if what.outside else None,
             plain(what.note) if what.note else None,
         ]
     )
+
+
+def _accepted(case: Case, what: ev.ReadingTaken) -> str:
+    """Why it was asked about: its range, or another reading that it does not fit."""
+    beyond = out_of_range(case.checklist, what)
+    return "outside the usual range, accepted" if beyond else "doubted, accepted"
 
 
 def _dose_given(case: Case, what: ev.DoseGiven, at: Moment) -> str:

@@ -74,12 +74,18 @@ class SkipStage(Intent):
 
 
 class AnswerStep(Intent):
-    """``stage`` and ``cusp`` default to the open visit. A bailout's step has ``stage`` = ``bailout:id``."""
+    """``stage`` and ``cusp`` default to the open visit. A bailout's step has ``stage`` = ``bailout:id``.
+
+    ``rescue``: the seq of the rescue whose step it is. Without it the last one of that kind is meant, of ``cusp`` and
+    ``ostium`` where they are said: one that ran at the claimed time, else one that is running, else one that has ended.
+    """
 
     do: Literal["step.answer"] = "step.answer"
     step: Name
     stage: Name | None = None
     cusp: Cusp | None = None
+    rescue: Seq | None = None
+    ostium: Ostium | None = None
     answer: Literal["done", "not_done", "not_applicable", "value"] = "done"
     value: Short | None = None
     unit: Short | None = None
@@ -99,10 +105,14 @@ class OpenAttempt(Intent):
 
 
 class CloseAttempt(Intent):
-    """Without an open attempt it records one that was not pressed when it began (a late attempt)."""
+    """Without one that waits for its result it records one that was not pressed when it began (a late attempt).
+
+    ``attempt``: the seq of the very one that is meant; if it has its result by then, nothing is recorded.
+    """
 
     do: Literal["attempt.close"] = "attempt.close"
     outcome: Name
+    attempt: Seq | None = None
     stage: Name | None = None
     cusp: Cusp | None = None
     reason: Short | None = None
@@ -139,7 +149,8 @@ class SendSample(Intent):
 class TakeReading(Intent):
     """``accept`` is the second Enter: a value outside the soft range is taken and flagged.
 
-    ``step``: the step of the open stage or rescue that this answers anew, though it has an answer already.
+    ``step``: the step of the open stage or rescue that this answers anew, though it has an answer already;
+    ``rescue``: the seq of the rescue whose step that is, which alone is then answered anew.
     """
 
     do: Literal["reading.take"] = "reading.take"
@@ -155,6 +166,7 @@ class TakeReading(Intent):
     accept: bool = False
     note: Short | None = None
     step: Name | None = None
+    rescue: Seq | None = None
 
 
 class GiveDose(Intent):
@@ -196,10 +208,15 @@ class OpenBailout(Intent):
 
 
 class CloseBailout(Intent):
-    """Closes the named bailout, or the one opened last. ``reason`` is kept where it abandons a cusp."""
+    """Ends the rescue whose seq is ``rescue``; else the one opened last of those running that are ``bailout``, on
+    ``cusp`` and ``ostium``, where these are said.
+    """
 
     do: Literal["bailout.close"] = "bailout.close"
     bailout: Name | None = None
+    rescue: Seq | None = None
+    cusp: Cusp | None = None
+    ostium: Ostium | None = None
     outcome: Name
     lead: Literal["carry_on", "abandon_cusp", "jump", "convert"] = "carry_on"
     note: Short | None = None
@@ -264,11 +281,14 @@ class VoidEvent(Intent):
 
 
 class AmendEvent(Intent):
+    """``accept`` is the second Enter: a reading or dose amended to a value outside its soft range is flagged."""
+
     do: Literal["event.amend"] = "event.amend"
     target: Seq
     field: Name
     value: Note | None
     reason: Short
+    accept: bool = False
 
 
 class SettleSignout(Intent):
@@ -288,11 +308,12 @@ class AttestSeal(Intent):
 
 
 class AddFact(Intent):
-    """After the seal only. ``claim`` is required: it cannot be happening now."""
+    """After the seal only. ``claim`` is required: it cannot be happening now. ``accept``: as for the fact itself."""
 
     do: Literal["addendum.add"] = "addendum.add"
     fact: Fact
     reason: Short
+    accept: bool = False
 
 
 class TakeLease(Intent):

@@ -141,6 +141,9 @@ def plan_from(checklist: Checklist, values: Mapping[str, str]) -> Plan | str:
     for name in ("substrate", "study_number", "mounting", "valve_class", "access", "sex", "creatinine_unit"):
         if values.get(name) and name in known:
             given[name] = values[name]
+    tag = values.get("recorder", "").strip()
+    if tag and recorder_of(values) != tag:
+        return f'recorder\'s tag: 1 to 8 letters or digits (N2, or initials), never a name: not "{tag}"'
     given["protection_planned"] = tuple(p for p in values.get("protection_planned", "").split(",") if p)
     for name in ("weight_kg", "height_cm", "age_years", "creatinine", "baseline_act_s"):
         text = values.get(name, "").strip()

@@ -211,7 +211,7 @@ def keep_summary(case: Case, head_hex: str, folder: Path) -> None:
 
 def panel_for(screen: CaseScreen, refusal: Refusal, back: Panel | None) -> Panel:
     """The panel that a refused press asked for: a reason, or a second Enter."""
-    if refusal.why.needs == "accept":
+    if refusal.why.needs in ("accept", "reset"):
         made: Panel = _module("accept").Accept(screen, refusal, back)
     else:
         made = _module("reasons").for_refusal(screen, refusal)

@@ -7,9 +7,12 @@ from typing import Any
 
 import pytest
 
+from labcheck.caselog.events import ReadingTaken
 from labcheck.caselog.intents import Claim
+from labcheck.caselog.signout import signout_items
 from labcheck.checklist.model import Reading
-from tests.caselog.driving import in_access, small
+from tests.caselog.driving import Driver, in_access, small
+from tests.caselog.shipped import shipped
 
 
 @pytest.mark.parametrize(
@@ -78,7 +81,7 @@ def test_an_unusual_amount_is_asked_for_once_and_flagged(amount: str, outside: b
     driver = in_access()
     if outside:
         refused = driver.refused("dose.give", drug="heparin", amount=Decimal(amount))
-        assert (refused.needs, "is unusual" in refused.reason) == ("accept", True)
+        assert (refused.needs, "is outside" in refused.reason) == ("accept", True)
     driver.do("dose.give", drug="heparin", amount=Decimal(amount), accept=True)
     assert (driver.case.doses[0].what.outside, driver.case.doses[0].what.unit) == (outside, "IU")
 
@@ -122,3 +125,52 @@ def test_of_two_samples_on_their_way_the_later_one_has_the_result_and_the_earlie
         driver.do("sample.send", reading="act")
     taken = driver.do("reading.take", reading="act", value=Decimal(274))[0]
     assert [s.answered for s in driver.case.samples] == [None, taken.seq]
+
+
+def test_a_counter_that_fell_is_taken_once_it_is_said_that_it_was_reset() -> None:
+    driver = Driver(checklist=shipped("electrosurgical"))
+    driver.do("stage.open")
+    driver.do("reading.take", reading="kap", value=Decimal(120))
+    refused = driver.refused("reading.take", reading="kap", value=Decimal(3))
+    assert (refused.needs, "below the last, 120" in refused.reason) == ("reset", True)
+    driver.do("reading.take", reading="kap", value=Decimal(3), reset=True)
+    assert [one.what.reset for one in driver.case.readings] == [False, True]
+
+
+def test_a_reading_amended_out_of_its_range_is_asked_once_and_flagged_and_amended_back_it_is_not() -> None:
+    driver = in_access()
+    driver.do("reading.take", reading="act", value=Decimal(274))
+    amend = {"target": driver.case.readings[0].seq, "field": "value", "reason": "misheard"}
+    refused = driver.refused("event.amend", value="2740", **amend)
+    assert (refused.needs, "ACT 2740 is outside" in refused.reason) == ("accept", True)
+    driver.do("event.amend", value="2740", accept=True, **amend)
+    one = driver.case.readings[0].what
+    assert (one.value, one.outside) == (2740, True)
+    driver.do("event.amend", value="280", **amend)
+    one = driver.case.readings[0].what
+    assert (one.value, one.outside) == (280, False)
+    driver.do("undo")
+    assert driver.case.readings[0].what.outside
+
+
+def test_a_dose_amended_out_of_its_range_is_asked_once_and_flagged() -> None:
+    driver = Driver(checklist=shipped("electrosurgical"))
+    driver.do("stage.open")
+    driver.do("dose.give", drug="heparin", amount=Decimal(5000))
+    amend = {"target": driver.case.doses[0].seq, "field": "amount", "value": "50000", "reason": "misheard"}
+    assert driver.refused("event.amend", **amend).needs == "accept"
+    driver.do("event.amend", accept=True, **amend)
+    assert (driver.case.doses[0].what.amount, driver.case.doses[0].what.outside) == (50000, True)
+
+
+def test_a_value_added_after_the_seal_is_asked_about_as_one_before_it() -> None:
+    driver = in_access()
+    for item in signout_items(driver.case, driver.stamp()):
+        if item.settled is None:
+            driver.do("signout.settle", item=item.id, reason="test")
+    driver.do("case.seal")
+    fact = {"fact": ReadingTaken(reading="act", value=Decimal(2740), unit="s"), "reason": "told_later"}
+    claim = Claim(ago_us=60_000_000, reason="busy")
+    assert driver.refused("addendum.add", claim=claim, **fact).needs == "accept"
+    (event,) = driver.do("addendum.add", claim=claim, accept=True, **fact)
+    assert event.what.fact.outside

@@ -157,6 +157,7 @@ class TestDesk:
     def press(self, *keys: str) -> None:
         """Press keys a second apart: the panel first, then the key table, as the screen does."""
         for key in keys:
+            self.answer = ""
             press = self.make(key)
             if self.panel is None or not self.panel.key(press):
                 where = "case" if self.panel is None else "typing" if self.panel.typing else "list"

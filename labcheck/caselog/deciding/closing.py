@@ -7,6 +7,7 @@ from labcheck.caselog import intents as it
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.handover import open_items
 from labcheck.caselog.holds import Unmet
+from labcheck.caselog.ranges import out_of_range
 from labcheck.caselog.signout import signout_items
 from labcheck.checklist import finding
 
@@ -112,7 +113,11 @@ def add_fact(press: Press, intent: it.AddFact) -> Decided | Refused:
     wrong = _unknown(press, intent.fact)
     if wrong:
         return Refused(wrong)
-    press.write(ev.AddendumAdded(fact=intent.fact, reason=intent.reason))
+    strange = out_of_range(press.case.checklist, intent.fact)
+    if strange and not intent.accept:
+        return Refused(f"{strange}: again to accept", needs="accept")
+    fact = intent.fact.model_copy(update={"outside": True}) if strange else intent.fact
+    press.write(ev.AddendumAdded(fact=fact, reason=intent.reason))
     return press.done()
 
 

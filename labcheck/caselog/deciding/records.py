@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import Decimal
 
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
+from labcheck.caselog.case import Bailout
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp
 from labcheck.caselog.holds import choices, latest_value
+from labcheck.caselog.ranges import beyond, outside, span_words
 from labcheck.caselog.stamps import span
 from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.unit_doubts import radiation_doubt
@@ -69,7 +70,7 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
     )
     said = intent.choice if reading.options else (None if intent.value is None else f"{intent.value:f}")
     unit = None if reading.options else (intent.unit or reading.unit)
-    _answer_step(press, "reading", reading.id, said, unit, intent.ostium, intent.step)
+    _answer_step(press, "reading", reading.id, said, unit, intent.ostium, intent.step, intent.rescue)
     return press.done()
 
 
@@ -98,7 +99,8 @@ def _measured(press: Press, reading: Reading, intent: it.TakeReading) -> Refused
         if last is not None and now is not None and now < last:
             return Refused(
                 f"{reading.title} {now:f} is below the last, {last:f} {reading.unit or ''}: "
-                "correct it, or say that the counter was reset"
+                "correct it, or say that the counter was reset",
+                needs="reset",
             )
     strange = _strange(press, reading, intent)
     if strange is not None and not intent.accept:
@@ -111,24 +113,8 @@ def _strange(press: Press, reading: Reading, intent: it.TakeReading) -> str | No
     if intent.value is None:
         return None
     if outside(reading, intent.value, intent.unit):
-        return f"{reading.title} {intent.value:f} is outside {_range(reading)}"
+        return f"{reading.title} {intent.value:f} is outside {span_words(reading)}"
     return radiation_doubt(press.case, reading, intent.value, intent.unit, press.at)
-
-
-def outside(reading: Reading, value: Decimal | None, unit: str | None) -> bool:
-    """Whether a value lies outside the reading's soft range."""
-    own = in_own_unit(reading, value, unit)
-    if own is None:
-        return False
-    return (reading.low is not None and own < reading.low) or (
-        reading.high is not None and own > reading.high
-    )
-
-
-def _range(reading: Reading) -> str:
-    low = "" if reading.low is None else f"{reading.low:f}"
-    high = "" if reading.high is None else f"{reading.high:f}"
-    return f"{low} to {high} {reading.unit or ''}".strip()
 
 
 def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
@@ -141,11 +127,11 @@ def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
     amount = intent.amount
     if amount is not None and amount < 0:
         return Refused(f"{drug.title}: an amount cannot be below zero")
-    strange = amount is not None and (
-        (drug.low is not None and amount < drug.low) or (drug.high is not None and amount > drug.high)
-    )
+    strange = beyond(drug.low, drug.high, amount)
     if strange and not intent.accept:
-        return Refused(f"{drug.title} {amount:f} {drug.unit} is unusual: again to accept", needs="accept")
+        return Refused(
+            f"{drug.title} {amount:f} is outside {span_words(drug)}: again to accept", needs="accept"
+        )
     unit = drug.unit if amount is not None else None
     press.write(ev.DoseGiven(drug=drug.id, amount=amount, unit=unit, outside=strange, note=intent.note))
     _answer_step(press, "dose", drug.id, f"{amount:f}" if amount is not None else None, unit, None)
@@ -160,26 +146,26 @@ def _answer_step(
     unit: str | None,
     ostium: Ostium | None,
     again: str | None = None,
+    of_rescue: int | None = None,
 ) -> None:
     """Answer the first open step that asks for just this: of the present stage, and of every running rescue.
 
-    Where the step ``again`` asks for it, that one is answered anew instead.
+    Where the step ``again`` asks for it, that one is answered anew instead: everywhere, or only in ``of_rescue``.
     """
     case = press.case
     if case.plan is None:
         return
-    for stage_id, cusp, opened in _asking(press):
+    for stage_id, cusp, opened, rescue in _asking(press):
         holder = finding.holder(case.checklist, stage_id)
         steps = [
             step
             for step in (steps_for(holder, case.plan, choices(case)) if holder is not None else ())
-            if _asks_for(step, kind, thing, ostium)
+            if _asks_for(step, kind, thing, ostium, rescue)
         ]
-        named = any(step.id == again for step in steps)
+        seq = rescue.seq if rescue is not None else None
+        named = of_rescue in (None, seq) and any(step.id == again for step in steps)
         for step in steps:
-            answer = standing_answer(case, stage_id, cusp, step.id)
-            of_this_rescue = answer is not None and answer.what.opened == opened
-            has_one = answer is not None and (of_this_rescue or not stage_id.startswith(finding.BAILOUT_PREFIX))
+            has_one = standing_answer(case, stage_id, cusp, step.id, seq) is not None
             if step.id != again if named else has_one:
                 continue
             press.write(
@@ -196,20 +182,22 @@ def _answer_step(
             break
 
 
-def _asking(press: Press) -> Iterator[tuple[str, Cusp | None, int]]:
+def _asking(press: Press) -> Iterator[tuple[str, Cusp | None, int, Bailout | None]]:
     """The stage and the rescues that were open when it happened, each with its cusp and the entry that opened it."""
     visit = press.case.visit
     if visit is not None:
-        yield visit.stage, visit.cusp, visit.seq
+        yield visit.stage, visit.cusp, visit.seq, None
     for rescue in press.case.bailouts:
         if rescue.end is None and span(rescue.start, press.at).us >= 0:
-            yield f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, rescue.seq
+            yield f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, rescue.seq, rescue
 
 
-def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None) -> bool:
+def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None, rescue: Bailout | None) -> bool:
+    """Whether a step asks for this. A rescue of one ostium is not answered by what was read at the other."""
     if step.kind != kind or (step.reading if kind == "reading" else step.drug) != thing:
         return False
-    return step.ostium is None or step.ostium == ostium
+    wanted = step.ostium or (rescue.what.ostium if rescue is not None and ostium is not None else None)
+    return wanted is None or wanted == ostium
 
 
 def use_device(press: Press, intent: it.UseDevice) -> Decided | Refused:

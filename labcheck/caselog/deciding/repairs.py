@@ -15,6 +15,7 @@ from labcheck.caselog.deciding.stages import write_passed
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import effective_payload, fold_all, refold
 from labcheck.caselog.progress import closing
+from labcheck.caselog.ranges import out_of_range
 from labcheck.caselog.stamps import Moment
 from labcheck.checklist.unfolding import Slot, cusp_word
 
@@ -89,6 +90,7 @@ def amend_event(press: Press, intent: it.AmendEvent) -> Decided | Refused:
     if not may_amend(event.kind, intent.field):
         return Refused(f"{intent.field} of {event.kind} cannot be amended: void it and enter it anew")
     what, at = now
+    strange = ""
     if intent.field == "happened":
         wrong = _wrong_time(press, intent.value)
         before: str | None = str(at.wall_us)
@@ -96,15 +98,23 @@ def amend_event(press: Press, intent: it.AmendEvent) -> Decided | Refused:
         fresh = with_field(what, intent.field, intent.value)
         wrong = None if fresh is not None else f"'{intent.value}' is no {intent.field} of {event.kind}"
         before = in_own_form(what, intent.field)
+        strange = out_of_range(case.checklist, fresh)
     if wrong:
         return Refused(f"cannot amend #{event.seq}: {wrong}")
     if before == intent.value:
         return Refused(f"#{event.seq} says that already")
+    if strange and intent.field in _SAID_AGAIN and not intent.accept:
+        return Refused(f"{strange}: again to accept", needs="accept")
     press.write(
         ev.EventAmended(
             target=event.seq, field=intent.field, value=intent.value, before=before, reason=intent.reason
         )
     )
+    if intent.field in _SAID_AGAIN and bool(strange) != getattr(what, "outside", bool(strange)):
+        flag, was = ("true", "false") if strange else ("false", "true")
+        press.write(
+            ev.EventAmended(target=event.seq, field="outside", value=flag, before=was, reason=intent.reason)
+        )
     _amend_answer(press, event, intent)
     if intent.field == "happened":
         early = misordered(fold_all(case, press.written), event.seq)

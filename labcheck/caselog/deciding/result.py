@@ -24,12 +24,13 @@ class Refused:
     """Why nothing is recorded. ``needs``: what would make it go through.
 
     ``reason``: the same intent with a reason (a hold, a skipped stage). ``accept``: the same intent said a
-    second time (a value outside its usual range). ``none``: it cannot.
+    second time (a value outside its usual range). ``reset``: said again with the word that the counter began anew.
+    ``none``: it cannot.
     """
 
     reason: str
     unmet: tuple[Unmet, ...] = ()
-    needs: Literal["reason", "accept", "none"] = "none"
+    needs: Literal["reason", "accept", "reset", "none"] = "none"
 
 
 @dataclass

@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from unicodedata import normalize
 
-from labcheck.console.panels.panel import Desk, Panel, Press, say
+from labcheck.console.panels.panel import Desk, Lead, Panel, Press
 from labcheck.console.zones.rows import Piece, Rows
 
 
@@ -100,16 +100,25 @@ class Ask(Panel):
         self.id = panel_id
         self.ask = ask
         self.done = done
-        self.lead = tuple(lead)
+        self._lead = Lead(lead)
         self.units = tuple(units)
         self.unit = self.units[0] if self.units else None
         self.edit = LineEdit(text, limit, allowed)
         self.foot = foot
         self.complaint = ""
 
+    @property
+    def lead(self) -> tuple[str, ...]:
+        """What is said above."""
+        return self._lead.lines
+
+    @lead.setter
+    def lead(self, lines: Sequence[str]) -> None:
+        if tuple(lines) != self._lead.lines:
+            self._lead = Lead(lines)
+
     def body(self, rows: Rows) -> None:
-        for text in self.lead:
-            say(rows, text)
+        self._lead.draw(rows, 3 + (len(self.units) > 1))
         label = f" {self.ask}: "
         tail = f" {self.unit}" if self.unit else ""
         room = max(4, rows.width - len(label) - len(tail) - 2)
@@ -123,6 +132,8 @@ class Ask(Panel):
     def key(self, press: Press) -> bool:
         if press.key == "enter":
             self.complaint = self.done(self.edit.text.strip(), press)
+            return True
+        if self._lead.key(press):
             return True
         if press.key == "tab" and len(self.units) > 1:
             self.unit = self.units[(self.units.index(self.unit or "") + 1) % len(self.units)]

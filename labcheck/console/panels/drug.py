@@ -11,7 +11,7 @@ from labcheck.checklist.model import Drug
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
-from labcheck.console.panels.reading import NUMBER, number
+from labcheck.console.panels.reading import NUMBER, no_number, number
 from labcheck.console.zones.rows import Piece, Rows
 
 
@@ -90,6 +90,6 @@ class Dose(Ask):
     def _typed(self, text: str, press: Press) -> str:
         amount = number(text)
         if amount is None:
-            return f'"{text}" is not a number' if text else "type the amount, or Down to a line"
+            return no_number(text) if text else "type the amount, or Down to a line"
         self._give(amount, press)
         return ""

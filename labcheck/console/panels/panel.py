@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -98,6 +98,33 @@ def say(rows: Rows, text: str, most: int = 3) -> None:
     """A sentence over at most so many rows."""
     for part in fold(inert(text, rows.plain), rows.width - 2, min(most, max(1, rows.left))):
         rows.add(Piece(f" {part}"))
+
+
+class Lead:
+    """What stands above a list or a line to type in. Where it is longer than its room, it is turned, never cut."""
+
+    def __init__(self, lines: Sequence[str]) -> None:
+        self.lines = tuple(lines)
+        self._at = 0
+        self._page = 0
+
+    def draw(self, rows: Rows, keep: int) -> None:
+        """Add the lines, and leave so many rows for what stands below."""
+        folded = [part for text in self.lines for part in fold(inert(text, rows.plain), rows.width - 2, 3)]
+        room = max(1, rows.left - keep)
+        self._page = 0 if len(folded) <= room else max(1, room - 1)
+        self._at = min(self._at, len(folded) - self._page) if self._page else 0
+        for part in folded[self._at : self._at + (self._page or room)]:
+            rows.add(Piece(f" {part}"))
+        if self._page:
+            seen = f"lines {self._at + 1} to {self._at + self._page} of {len(folded)}"
+            rows.add(Piece(f" {seen}: PageDown, PageUp", "amber"))
+
+    def key(self, press: Press) -> bool:
+        """Turn it; False where it is all in sight, or for another key."""
+        by = {"pagedown": self._page, "pageup": -self._page}.get(press.key, 0)
+        self._at = max(0, self._at + by)
+        return by != 0
 
 
 def record(desk: Desk, press: Press, model: Callable[..., Intent], **fields: Any) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from labcheck.console.panels.panel import Desk, Panel, Press, say
+from labcheck.console.panels.panel import Desk, Lead, Panel, Press
 from labcheck.console.zones.rows import Piece, Rows
 
 DIGITS = "1234567890"
 PAGE = 9
+FEW = 4
+"""So many lines to pick from stay in sight, however much there is to be said above them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +40,7 @@ class Pick(Panel):
         super().__init__(desk, title)
         self.id = panel_id
         self.items = tuple(items)
-        self.lead = tuple(lead)
+        self._lead = Lead(lead)
         self.at: int | None = None
         self.page = 0
         self.pinned = 0
@@ -57,13 +59,23 @@ class Pick(Panel):
             return range(len(self.items))
         return range(self.page * PAGE, min((self.page + 1) * PAGE, len(self.items)))
 
+    @property
+    def lead(self) -> tuple[str, ...]:
+        """What is said above."""
+        return self._lead.lines
+
+    @lead.setter
+    def lead(self, lines: Sequence[str]) -> None:
+        if tuple(lines) != self._lead.lines:
+            self._lead = Lead(lines)
+
     def body(self, rows: Rows) -> None:
-        for text in self.lead:
-            say(rows, text)
+        shown = self.shown()
+        keep = min(len(shown), max(FEW, rows.left // 2)) + self.paged
+        self._lead.draw(rows, keep if self.items else 0)
         if not self.items:
             rows.add(Piece(" nothing to choose here" if not self.lead else ""))
             return
-        shown = self.shown()
         if len(shown) > rows.left > self.pinned:
             for index in shown[: self.pinned]:
                 self._row(rows, index)
@@ -92,6 +104,8 @@ class Pick(Panel):
         )
 
     def key(self, press: Press) -> bool:
+        if self._lead.key(press):
+            return True
         if self.paged and press.character == "0":
             self.page = (self.page + 1) % -(-len(self.items) // PAGE)
             self.at = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal, InvalidOperation
@@ -20,6 +21,8 @@ from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.zones.rows import Piece, Rows
 
 NUMBER = "0123456789.,-"
+THOUSANDS = re.compile(r"-?\d{1,3}(?:,\d{3})+(?:\.\d*)?")
+"""A comma and exactly three digits: some write thousands so, others a decimal; a thousandfold error either way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,7 @@ def _value(desk: Desk, draft: Draft) -> Panel:
     def typed(text: str, press: Press) -> str:
         value = number(text)
         if value is None:
-            return f'"{text}" is not a number' if text else "type the value; if it is not known, Esc and write a note"
+            return no_number(text) if text else "type the value; if it is not known, Esc and write a note"
         return _ahead(desk, replace(draft, value=value, unit=panel.unit or reading.unit), press)
 
     units = tuple(dict.fromkeys(u for u in (reading.unit, *reading.units) if u))
@@ -115,12 +118,23 @@ def _value(desk: Desk, draft: Draft) -> Panel:
 
 
 def number(text: str) -> Decimal | None:
-    """A typed number; a comma counts as the decimal point. None if it is none."""
+    """A typed number; a comma counts as the decimal point. None if it is none, or could be read in two ways."""
+    if THOUSANDS.fullmatch(text):
+        return None
     try:
         value = Decimal(text.replace(",", ".")) if text else None
     except InvalidOperation:
         return None
     return value if value is not None and value.is_finite() else None
+
+
+def no_number(text: str) -> str:
+    """Why what was typed is not taken for a number."""
+    if not text:
+        return "nothing typed"
+    if THOUSANDS.fullmatch(text):
+        return f'"{text}" is not clear: type {text.replace(",", "")}, or a point for decimals'
+    return f'"{text}" is not a number'
 
 
 def _limits(desk: Desk, reading: Reading) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from labcheck.caselog.case import Case
 from labcheck.caselog.coronaries import late_watch_lines
 from labcheck.caselog.intents import AttestSeal, SealCase, SettleSignout
 from labcheck.caselog.signout import Item as Open
@@ -12,7 +13,7 @@ from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.panels.reasons import reason_pick
-from labcheck.ledger.chain import same_head, short_head
+from labcheck.ledger.chain import FIRST_PREV, head_of, link_all, same_head, short_head
 
 
 def open_panel(desk: Desk) -> Panel | None:
@@ -73,7 +74,7 @@ def sealed(desk: Desk) -> Panel | None:
     seal = desk.case.seal
     if seal is None:
         return None
-    head = seal_head(desk)
+    head = seal_head(desk.case)
     lead = [
         f"Case {desk.case.key} is closed and sealed by {seal.signed_by}.",
         f"Write this on the paper record:   {short_head(head)}   with {seal.seq} entries",
@@ -83,9 +84,10 @@ def sealed(desk: Desk) -> Panel | None:
     return Pick(desk, "SEALED", items, lead, "sealed")
 
 
-def seal_head(desk: Desk) -> str:
-    """The head to write down: the digest of the last entry, hex."""
-    return desk.head_hex
+def seal_head(case: Case) -> str:
+    """The head to write down, hex: the digest of the entry that sealed, whatever was added after it."""
+    upto = case.seal.seq if case.seal is not None else 0
+    return head_of(tuple(link_all(case.log[:upto], FIRST_PREV))).hash_hex
 
 
 def _attest(desk: Desk, head: str) -> Panel:
