@@ -29,6 +29,8 @@ from labcheck.checklist.unfolding import Slot
 from labcheck.checklist.words import Cusp
 
 T = TypeVar("T")
+AnswerKey = tuple[str | int, Cusp | None, str]
+"""Whose step was answered (a stage by its id, a rescue by its seq), its cusp where it is a stage's, and the step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +115,7 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class Bailout:
-    """One rescue. ``answers`` are in the case, under stage ``bailout:id``."""
+    """One rescue. Its ``answers`` are in the case, under its seq: a second one of its kind has its own."""
 
     seq: int
     what: BailoutOpened
@@ -196,7 +198,7 @@ class Case:
     faults: tuple[Timed[FaultNoted], ...] = ()
     notes: tuple[Timed[str], ...] = ()
     marks: tuple[Timed[int | None], ...] = ()
-    answers: Mapping[tuple[str, Cusp | None, str], Timed[StepAnswered]] = field(default_factory=dict)
+    answers: Mapping[AnswerKey, Timed[StepAnswered]] = field(default_factory=dict)
     decisions: Mapping[str, Choice] = field(default_factory=dict)
     skipped: Mapping[Slot, Skip] = field(default_factory=dict)
     abandoned: Mapping[Cusp, Timed[str]] = field(default_factory=dict)

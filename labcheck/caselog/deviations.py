@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 from labcheck.caselog.alignment import align
-from labcheck.caselog.case import Case, Timed, Visit
+from labcheck.caselog.case import AnswerKey, Case, Timed, Visit
 from labcheck.caselog.clockwords import span_with_basis
 from labcheck.caselog.entry_words import plain, why
 from labcheck.caselog.events import Event, EventAmended, EventVoided, StepAnswered
@@ -17,6 +17,7 @@ from labcheck.caselog.intervals import added
 from labcheck.caselog.ordering import by_happening
 from labcheck.caselog.progress import slot_state, stage_title
 from labcheck.caselog.stamps import Span, span
+from labcheck.caselog.standing import answer_key
 from labcheck.caselog.steps import StepLine, step_lines
 from labcheck.caselog.telling import lag_flagged, late_words, tell
 from labcheck.checklist import finding
@@ -155,14 +156,14 @@ def _inverted_steps(gathered: _Gathered, slot: Slot) -> Iterator[Deviation]:
 
 def first_answers(case: Case) -> list[Timed[StepAnswered]]:
     """The first answer to every step that still counts: a step that is answered anew was not done late."""
-    first: dict[tuple[str, str | None, str], Timed[StepAnswered]] = {}
+    first: dict[AnswerKey, Timed[StepAnswered]] = {}
     for event in case.log:
         if event.kind != "step.answered" or event.seq in case.voided:
             continue
         stands = effective_payload(case, event.seq)
         if stands is not None and isinstance(stands[0], StepAnswered):
             what, at = stands
-            first.setdefault((what.stage, what.cusp, what.step), Timed(event.seq, at, what))
+            first.setdefault(answer_key(case, what), Timed(event.seq, at, what))
     return list(first.values())
 
 

@@ -11,8 +11,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labcheck.caselog.case import Bailout, Case
-from labcheck.caselog.events import StepAnswered
-from labcheck.caselog.folding import effective_payload
 from labcheck.caselog.tallies import in_time
 from labcheck.checklist import finding
 from labcheck.checklist.words import Cusp, Ostium
@@ -129,22 +127,8 @@ def interventions(case: Case) -> tuple[Intervention, ...] | None:
 
 
 def _planned(case: Case, rescue: Bailout) -> bool:
-    """A stent that was part of the plan is no rescue; the card asks, each time that it is opened.
-
-    The folded answers hold only the latest card's, so the answer to this one is looked for in the log.
-    """
-    stage = f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}"
-    for event in reversed(case.log):
-        what = event.what
-        if isinstance(what, StepAnswered) and (what.stage, what.step, what.opened) == (
-            stage,
-            "planned",
-            rescue.seq,
-        ):
-            stands = effective_payload(case, event.seq)
-            if stands is not None and case.counts(event.seq):
-                return isinstance(stands[0], StepAnswered) and stands[0].value == "yes"
-    return False
+    """A stent that was part of the plan is no rescue; the card asks, each time that it is opened."""
+    return _answer(case, rescue.seq, "planned") == "yes"
 
 
 def _meaning(case: Case, rescue: Bailout) -> str:
@@ -152,8 +136,8 @@ def _meaning(case: Case, rescue: Bailout) -> str:
     return path.endpoint if path is not None else "none"
 
 
-def _answer(case: Case, stage: str, step: str, cusp: Cusp | None = None) -> str | None:
-    found = case.answers.get((stage, cusp, step))
+def _answer(case: Case, place: str | int, step: str, cusp: Cusp | None = None) -> str | None:
+    found = case.answers.get((place, cusp, step))
     return found.what.value if found is not None else None
 
 

@@ -24,6 +24,7 @@ from labcheck.caselog.case import (
 from labcheck.caselog.copying import replace
 from labcheck.caselog.events import Event
 from labcheck.caselog.stamps import Moment
+from labcheck.caselog.standing import answer_key
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot, unfold
 
@@ -83,8 +84,7 @@ def hold_passed(case: Case, seq: int, what: ev.HoldPassed, at: Moment, event: Ev
 
 
 def step_answered(case: Case, seq: int, what: ev.StepAnswered, at: Moment, event: Event) -> Case:
-    key = (what.stage, what.cusp, what.step)
-    return replace(case, answers={**case.answers, key: Timed(seq, at, what)})
+    return replace(case, answers={**case.answers, answer_key(case, what): Timed(seq, at, what)})
 
 
 def decision_made(case: Case, seq: int, what: ev.DecisionMade, at: Moment, event: Event) -> Case:

@@ -152,9 +152,10 @@ def _run_stopped(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]
 
 def _step(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
     stage, _, step = (point.step or "").partition(".")
-    for (a_stage, a_cusp, a_step), answer in case.answers.items():
-        here = (a_stage, a_step) == (stage, step) and cusp in (None, a_cusp)
-        if here and answer.what.answer in ("done", "value"):
+    for answer in case.answers.values():
+        what = answer.what
+        here = (what.stage, what.step) == (stage, step) and cusp in (None, what.cusp)
+        if here and what.answer in ("done", "value"):
             yield Found(answer.seq, answer.at)
 
 

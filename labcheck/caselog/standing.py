@@ -1,4 +1,5 @@
-"""Which answer to a step stands now. A killer step is asked anew in every visit to its stage.
+"""Which answer to a step stands now. A killer step is asked anew in every visit to its stage, and every step of a
+rescue in every rescue.
 
 Going back to a stage means that what was true there may no longer be: the guide has moved, the snare is elsewhere.
 The earlier answer stays in the log and in every figure of what was done; it only no longer lets a hold pass.
@@ -6,15 +7,38 @@ The earlier answer stays in the log and in every figure of what was done; it onl
 
 from __future__ import annotations
 
-from labcheck.caselog.case import Case, Timed, Visit
+from labcheck.caselog.case import AnswerKey, Case, Timed, Visit
 from labcheck.caselog.events import StepAnswered
 from labcheck.checklist import finding
 from labcheck.checklist.words import Cusp
 
 
-def standing_answer(case: Case, stage_id: str, cusp: Cusp | None, step_id: str) -> Timed[StepAnswered] | None:
+def answer_key(case: Case, what: StepAnswered) -> AnswerKey:
+    """Where ``case.answers`` keeps an answer. One to a rescue's step belongs to the rescue that it names.
+
+    One that names none, as facts added after the seal may, belongs to the only rescue of that kind; where there were
+    several, nobody said which: it is kept, and is the answer of none of them.
+    """
+    if what.stage.startswith(finding.BAILOUT_PREFIX):
+        kind = what.stage.removeprefix(finding.BAILOUT_PREFIX)
+        meant = [b.seq for b in case.bailouts if b.what.bailout == kind and what.opened in (None, b.seq)]
+        if len(meant) == 1:
+            return meant[0], None, what.step
+    return what.stage, what.cusp, what.step
+
+
+def given_answer(
+    case: Case, stage_id: str, cusp: Cusp | None, step_id: str, rescue: int | None = None
+) -> Timed[StepAnswered] | None:
+    """The last answer. ``rescue``: the seq of the rescue whose step it is, for a stage ``bailout:id``."""
+    return case.answers.get((stage_id, cusp, step_id) if rescue is None else (rescue, None, step_id))
+
+
+def standing_answer(
+    case: Case, stage_id: str, cusp: Cusp | None, step_id: str, rescue: int | None = None
+) -> Timed[StepAnswered] | None:
     """The answer that counts now; None where there is none, or only one that the present visit asks for anew."""
-    answer = case.answers.get((stage_id, cusp, step_id))
+    answer = given_answer(case, stage_id, cusp, step_id, rescue)
     if answer is None or asked_anew(case, answer) is not None:
         return None
     return answer

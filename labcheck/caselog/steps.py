@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from labcheck.caselog.case import Case
+from labcheck.caselog.case import Bailout, Case
 from labcheck.caselog.events import StepAnswered
 from labcheck.caselog.holds import choices
 from labcheck.caselog.projecting import off_words, projection_of, view_of_step
-from labcheck.caselog.standing import asked_anew
+from labcheck.caselog.standing import asked_anew, given_answer
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option, Step
 from labcheck.checklist.unfolding import Slot, steps_for
-from labcheck.checklist.words import Cusp
+from labcheck.checklist.words import Cusp, Ostium
 
 StepState = Literal["open", "done", "not_done", "not_applicable", "value"]
 
@@ -23,7 +23,8 @@ class StepLine:
     """One step. ``words``: the answer as it stands ("274 s", "not done: fellow scrubbing"), empty if open.
 
     ``anew``: the number of the earlier visit that answered it, where this visit asks for it again: it is open
-    once more, ``words`` and ``seq`` are those of the earlier answer. 0 otherwise.
+    once more, ``words`` and ``seq`` are those of the earlier answer. 0 otherwise. ``rescue``: the seq of the rescue
+    whose step it is, None for a stage's. ``ostium``: the one that is meant where the step asks for a reading of one.
     """
 
     step: Step
@@ -33,6 +34,8 @@ class StepLine:
     words: str
     seq: int | None
     anew: int = 0
+    rescue: int | None = None
+    ostium: Ostium | None = None
 
     @property
     def unanswered(self) -> bool:
@@ -46,31 +49,48 @@ def step_lines(case: Case, slot: Slot) -> tuple[StepLine, ...]:
 
 
 def bailout_lines(case: Case, bailout_seq: int) -> tuple[StepLine, ...]:
-    """The read-do steps of a rescue that was opened by the event with that seq."""
+    """The read-do steps of a rescue that was opened by the event with that seq, with the answers of that one alone."""
     rescue = next((b for b in case.bailouts if b.seq == bailout_seq), None)
     if rescue is None:
         return ()
-    return _lines(case, f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp)
+    return _lines(case, f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, rescue)
 
 
-def _lines(case: Case, stage_id: str, cusp: Cusp | None) -> tuple[StepLine, ...]:
+def number_of(case: Case, rescue: Bailout) -> int:
+    """Which of its kind and place a rescue is, from 1: the second arrest is 2."""
+    return sum(1 for b in case.bailouts if b.what == rescue.what and b.seq <= rescue.seq)
+
+
+def meant_ostium(step: Step, cusp: Cusp | None, rescue: Bailout | None = None) -> Ostium | None:
+    """The ostium that a step's reading is of: its own, its rescue's, or that of the left or right cusp it is on."""
+    said = step.ostium or (rescue.what.ostium if rescue is not None else None)
+    return said or (cusp if cusp in ("left", "right") else None)
+
+
+def _lines(
+    case: Case, stage_id: str, cusp: Cusp | None, rescue: Bailout | None = None
+) -> tuple[StepLine, ...]:
     holder = finding.holder(case.checklist, stage_id)
     if holder is None or case.plan is None:
         return ()
+    opened = rescue.seq if rescue is not None else None
     lines = []
     for step in steps_for(holder, case.plan, choices(case)):
-        answer = case.answers.get((stage_id, cusp, step.id))
-        if answer is None:
-            lines.append(StepLine(step, stage_id, cusp, "open", "", None))
-        else:
+        state: StepState = "open"
+        words, seq, anew = "", None, 0
+        answer = given_answer(case, stage_id, cusp, step.id, opened)
+        if answer is not None:
+            seq = answer.seq
             words = answer_words(case, step, answer.what) + _off(case, step, answer.what)
             earlier = asked_anew(case, answer)
             if earlier is None:
+                state = answer.what.answer
                 words += _from_before(case, answer.what)
-                lines.append(StepLine(step, stage_id, cusp, answer.what.answer, words, answer.seq))
             else:
-                words += f" {'in' if answer.seq > earlier.seq else 'before'} visit {earlier.number}"
-                lines.append(StepLine(step, stage_id, cusp, "open", words, answer.seq, earlier.number))
+                anew = earlier.number
+                words += f" {'in' if answer.seq > earlier.seq else 'before'} visit {anew}"
+        ostium = meant_ostium(step, cusp, rescue)
+        lines.append(StepLine(step, stage_id, cusp, state, words, seq, anew, opened, ostium))
     return tuple(lines)
 
 

@@ -25,6 +25,12 @@ def answered(driver: Driver, stage: str, step: str, cusp: str | None = None) -> 
     return driver.case.answers[stage, cusp, step].what  # type: ignore[index]
 
 
+def in_rescues(driver: Driver, step: str) -> list[Any]:
+    """The answers to a step in all rescues."""
+    every = (answer.what for answer in driver.case.answers.values())
+    return [what for what in every if what.stage.startswith("bailout:") and what.step == step]
+
+
 def test_a_step_that_is_not_there_or_has_no_stage_is_refused() -> None:
     driver = in_access()
     assert "access has no step 'view'" in driver.refused("step.answer", step="view").reason
@@ -182,7 +188,7 @@ def test_a_step_of_a_rescue_is_answered_for_its_latest_opening() -> None:
         if outcome:
             driver.do("bailout.close", outcome=outcome)
     driver.do("step.answer", stage="bailout:coronary", step="wire")
-    assert answered(driver, "bailout:coronary", "wire").opened == opening.seq
+    assert [what.opened for what in in_rescues(driver, "wire")] == [opening.seq]
 
 
 def test_an_ostium_is_taken_from_the_cusp_only_where_it_is_one_of_the_two() -> None:
@@ -221,7 +227,7 @@ def test_a_reading_answers_no_step_of_a_rescue_that_has_ended() -> None:
     driver.do("bailout.open", bailout="coronary")
     driver.do("bailout.close", outcome="stented")
     driver.do("reading.take", reading="act", value=Decimal(274))
-    assert ("bailout:coronary", None, "act") not in driver.case.answers
+    assert not in_rescues(driver, "act")
 
 
 def test_flow_of_one_ostium_is_the_answer_of_its_own_step() -> None:

@@ -224,3 +224,21 @@ def test_a_note_of_a_fault_after_the_try_is_tied_to_the_last_try_of_this_stage_a
     driver.do("stage.open", stage="cross", cusp="right", reason="test")
     driver.do("fault.note", fault="generator")
     assert (driver.case.faults[-1].what.attempt, driver.case.faults[-1].what.cusp) == (None, None)
+
+
+def test_a_result_that_names_its_attempt_is_that_of_no_other() -> None:
+    driver = at_stage("cross", "left", "right")
+    first = driver.do("attempt.open")[0].seq
+    driver.do("stage.open", stage="split", reason="test")
+    split = driver.do("attempt.open")[0].seq
+    driver.do("stage.open", stage="cross", cusp="left", reason="test")
+    second = driver.do("attempt.open")[0].seq
+    fields = {"stage": "cross", "cusp": "left", "outcome": "failed"}
+    driver.do("attempt.close", attempt=first, **fields)
+    assert [(a.seq, a.outcome) for a in driver.case.attempts] == [
+        (first, "failed"), (split, None), (second, None),
+    ]  # fmt: skip
+    refused = driver.refused("attempt.close", attempt=first, **fields)
+    assert f"#{first} is no attempt that waits for its result" in refused.reason
+    other = driver.refused("attempt.close", attempt=second, outcome="crossed", stage="cross", cusp="right")
+    assert f"#{second} is no attempt" in other.reason

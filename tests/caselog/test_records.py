@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.stamps import span
+from labcheck.caselog.steps import bailout_lines
 from tests.caselog.driving import START_US, Driver, in_access
 
 MIN = 60_000_000
@@ -195,13 +196,12 @@ def test_a_press_held_for_longer_than_a_minute_is_a_late_entry() -> None:
 
 def test_a_reading_answers_the_card_of_a_rescue_that_was_running_and_of_none_that_began_after_it() -> None:
     driver = in_access()
-    driver.at(5).do("bailout.open", bailout="coronary")
+    rescue = driver.at(5).do("bailout.open", bailout="coronary")[0]
     driver.at(8).do("reading.take", reading="act", value=Decimal(180), claim=Claim(ago_us=6 * MIN))
-    assert ("bailout:coronary", None, "act") not in driver.case.answers
+    assert not [line for line in bailout_lines(driver.case, rescue.seq) if line.state != "open"]
     driver.do("reading.take", reading="act", value=Decimal(274))
-    first = driver.case.answers["bailout:coronary", None, "act"]
-    assert first.what.value == "274"
+    assert [line.words for line in bailout_lines(driver.case, rescue.seq)] == ["", "274 s"]
     driver.do("bailout.close", outcome="stented")
-    driver.at(20).do("bailout.open", bailout="coronary")
+    second = driver.at(20).do("bailout.open", bailout="coronary")[0]
     driver.do("reading.take", reading="act", value=Decimal(301))
-    assert driver.case.answers["bailout:coronary", None, "act"].what.value == "301"
+    assert [line.words for line in bailout_lines(driver.case, second.seq)] == ["", "301 s"]

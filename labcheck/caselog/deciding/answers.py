@@ -9,6 +9,7 @@ from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Case
 from labcheck.caselog.deciding.records import give_dose, take_reading
+from labcheck.caselog.deciding.rescues import rescue_meant
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import make_decision, slot_named
 from labcheck.caselog.standing import standing_answer
@@ -24,7 +25,7 @@ _NUMBER = re.compile(r"^[+-]?\d{1,9}(\.\d{1,9})?$")
 def answer_step(press: Press, intent: it.AnswerStep) -> Decided | Refused:
     """One step's answer; reading, dose and decision steps record the thing itself, and that answers them."""
     case = press.case
-    place = _place(case, intent)
+    place = _place(press, intent)
     if isinstance(place, Refused):
         return place
     stage_id, cusp, opened = place
@@ -57,19 +58,19 @@ def answer_step(press: Press, intent: it.AnswerStep) -> Decided | Refused:
     return press.done()
 
 
-def _place(case: Case, intent: it.AnswerStep) -> tuple[str, Cusp | None, int | None] | Refused:
+def _place(press: Press, intent: it.AnswerStep) -> tuple[str, Cusp | None, int | None] | Refused:
     """The stage, cusp and visit (or rescue) that the answer belongs to."""
+    case = press.case
     visit = case.visit
+    if intent.rescue is not None or (intent.stage or "").startswith(finding.BAILOUT_PREFIX):
+        rescue = rescue_meant(press, intent)
+        if isinstance(rescue, Refused):
+            return rescue
+        return f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, rescue.seq
     if intent.stage is None:
         if visit is None:
             return Refused("no stage is open: open one first")
         return visit.stage, visit.cusp, visit.seq
-    if intent.stage.startswith(finding.BAILOUT_PREFIX):
-        name = intent.stage.removeprefix(finding.BAILOUT_PREFIX)
-        rescues = [b for b in case.bailouts if b.what.bailout == name]
-        if not rescues:
-            return Refused(f"bailout {name} was not opened")
-        return intent.stage, rescues[-1].what.cusp, rescues[-1].seq
     slot = slot_named(case, intent.stage, intent.cusp)
     if isinstance(slot, Refused):
         return slot

@@ -103,7 +103,11 @@ def close_attempt(press: Press, intent: it.CloseAttempt) -> Decided | Refused:
     if finding.option(stage.attempts.outcomes, intent.outcome) is None and intent.outcome != "abandoned":
         known = ", ".join(o.id for o in stage.attempts.outcomes)
         return Refused(f"'{intent.outcome}' is no result of {stage.title}: use {known}")
-    attempt = _without_result(case, slot.stage, cusp)
+    attempt = without_result(case, slot.stage, cusp)
+    if intent.attempt is not None and (attempt is None or attempt.seq != intent.attempt):
+        attempt = next((a for a in case.attempts if a.seq == intent.attempt and a.outcome is None), None)
+        if attempt is None or (attempt.stage, attempt.cusp) != (slot.stage, cusp):
+            return Refused(f"#{intent.attempt} is no attempt that waits for its result")
     if attempt is not None and before(press.at, attempt.start, press.mode):
         return Refused(f"that is before attempt {attempt.number} began")
     seq = attempt.seq if attempt is not None else _write_attempt(press, slot.stage, cusp)
@@ -121,7 +125,8 @@ def _trying_slot(case: Case, intent: it.CloseAttempt) -> Slot | Refused:
     return Slot(pending[-1].stage, pending[-1].cusp) if pending else found
 
 
-def _without_result(case: Case, stage: str, cusp: Cusp) -> Attempt | None:
+def without_result(case: Case, stage: str, cusp: Cusp) -> Attempt | None:
+    """The attempt that a result on this cusp in this stage is the result of: the last one that waits for it."""
     waiting = [a for a in case.attempts if a.stage == stage and a.cusp == cusp and a.outcome is None]
     return waiting[-1] if waiting else None
 
