@@ -76,7 +76,7 @@ def look_on(bench: Bench, key: str) -> Session:
 
 def take_over(session: Session, console: str, stamp: Stamp) -> None:
     """Fence the console that held the case: from the next entry on the ledger refuses it."""
-    session.send(TakeLease(press=press_id(), console=console, reason="taken over at the first screen"), stamp)
+    session.send(TakeLease(press=press_id(), console=console, reason="taken over while looking on"), stamp)
 
 
 def _bring_in_unsaved(bench: Bench, folder: Path, key: str) -> None:
@@ -93,7 +93,7 @@ def _bring_in_unsaved(bench: Bench, folder: Path, key: str) -> None:
     except LedgerError:
         # They no longer fit the case; the file stays and can be read by anyone.
         return
-    side.settle(key)
+    side.settle(key, {event.id for event in bench.ledger.events(key)})
 
 
 def _presses(events: Sequence[Event]) -> Iterator[tuple[Event, ...]]:

@@ -13,9 +13,10 @@ import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from labcheck.caselog.events import Event
+from labcheck.caselog.stamps import Moment
 from labcheck.ledger.contract import Ack, Ledger
 from labcheck.ledger.errors import Busy, Fenced, LedgerError, NotSaved, Refused
 from labcheck.ledger.unsaved import SideFile
@@ -25,6 +26,7 @@ State = Literal["open", "held", "read_only", "fenced", "closed"]
 ``fenced``: another console has the case."""
 
 Press = tuple[Event, ...]
+_Job = tuple[Callable[[], Any], Future[Any]]
 
 
 class Writer:
@@ -44,7 +46,7 @@ class Writer:
         self._ledger = ledger
         self._side = SideFile(side_folder) if side_folder is not None else None
         self._on_state = on_state
-        self._queue: queue.SimpleQueue[tuple[Press | None, Future[Ack]] | None] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._state: State = "open"
         self._unsaved: list[Press] = []
         self._why: LedgerError | None = None
@@ -65,14 +67,15 @@ class Writer:
 
     def submit(self, events: Sequence[Event]) -> Future[Ack]:
         """Hand over one press and return at once. The future gives the ``Ack`` or raises why not."""
-        return self._put(tuple(events))
+        press = tuple(events)
+        return self._put(lambda: self._first(press))
 
     def retry(self) -> Future[Ack]:
         """Send everything unsaved again, oldest first, with the same ids. The future gives the last ``Ack``.
 
         Raises ``NotSaved`` from the future when it fails again or nothing is waiting.
         """
-        return self._put(None)
+        return self._put(self._again)
 
     def take_unsaved(self) -> tuple[Press, ...]:
         """Hand the unsaved presses out for re-entry elsewhere and forget them; their side file stays."""
@@ -83,31 +86,51 @@ class Writer:
             self._turn("open")
         return taken
 
-    def close(self, timeout_s: float | None = None) -> None:
-        """Finish what was handed over, then stop. The ledger stays open; closing it is the owner's."""
+    def keep(self, press: Sequence[Event]) -> None:
+        """Write a press to the side file only: it cannot be sent, because another console has its case."""
+        side, kept = self._side, tuple(press)
+        if side is not None:
+            self._put(lambda: side.keep(kept))
+
+    def keep_words(self, case: str, words: str, at: Moment) -> None:
+        """Write to the side file what was pressed, and when, where it could not be decided what becomes of it."""
+        side = self._side
+        if side is not None:
+            self._put(lambda: side.keep_words(case, words, at))
+
+    def let_go(self, case: str) -> None:
+        """Another console has this case, and this one leaves it: its presses wait no longer (their side file stays).
+
+        Other cases can be written again.
+        """
+        self._put(lambda: self._leave(case))
+
+    def close(self, timeout_s: float | None = None) -> bool:
+        """Finish what was handed over, then stop; False if that takes longer. The ledger stays open, for its owner."""
         if self._state != "closed":
             self._queue.put(None)
             self._thread.join(timeout_s)
+        return not self._thread.is_alive()
 
-    def _put(self, press: Press | None) -> Future[Ack]:
-        future: Future[Ack] = Future()
+    def _put(self, do: Callable[[], Any]) -> Future[Any]:
+        future: Future[Any] = Future()
         # From here on nobody can cancel it: a press is saved whether or not somebody still waits for the answer.
         future.set_running_or_notify_cancel()
         if not self._thread.is_alive() or self._state == "closed":
             future.set_exception(NotSaved("the writer is closed; nothing was saved"))
         else:
-            self._queue.put((press, future))
+            self._queue.put((do, future))
         return future
 
     def _run(self) -> None:
         while (job := self._queue.get()) is not None:
-            press, future = job
+            do, future = job
             try:
-                ack = self._again() if press is None else self._first(press)
+                done = do()
             except BaseException as failed:  # whoever waits must hear of it, whatever it is
                 future.set_exception(failed)
             else:
-                future.set_result(ack)
+                future.set_result(done)
         self._turn("closed")
 
     def _first(self, press: Press) -> Ack:
@@ -119,19 +142,43 @@ class Writer:
         except (NotSaved, Fenced):
             self._keep(press)
             raise
+        except Refused:
+            # Nothing waits behind it, and it will not be sent again; but it was pressed, and somebody will ask.
+            self._set_aside(press)
+            raise
 
     def _again(self) -> Ack:
         ack: Ack | None = None
-        for press in self.unsaved:
-            ack = self._send(press)
-            with self._guard:
-                self._unsaved.remove(press)
-            self._turn("held" if self.unsaved else "open")
+        sent = self.unsaved
+        for press in sent:
+            try:
+                ack = self._send(press)
+            except Refused:
+                self._forget(press)
+                self._set_aside(press)
+                raise
+            self._forget(press)
         if ack is None:
             raise NotSaved("nothing is waiting to be saved")
-        if self._side is not None:
-            self._side.settle(ack.case)
+        for case in {press[0].case for press in sent}:
+            self._settle(case)
         return ack
+
+    def _settle(self, case: str) -> None:
+        """What the ledger does not have stays in the side file, and so does all of it if nobody can look."""
+        if self._side is not None:
+            with contextlib.suppress(LedgerError):
+                self._side.settle(case, {record.event_id for record in self._ledger.records(case)})
+
+    def _forget(self, press: Press) -> None:
+        with self._guard:
+            self._unsaved.remove(press)
+        self._turn("held" if self.unsaved else "open")
+
+    def _leave(self, case: str) -> None:
+        with self._guard:
+            self._unsaved = [press for press in self._unsaved if press[0].case != case]
+        self._turn("held" if self.unsaved else "open")
 
     def _send(self, press: Press) -> Ack:
         """Append; after a failure of the disk reopen and send once more; note what became of it."""
@@ -166,6 +213,9 @@ class Writer:
     def _keep(self, press: Press) -> None:
         with self._guard:
             self._unsaved.append(press)
+        self._set_aside(press)
+
+    def _set_aside(self, press: Press) -> None:
         if self._side is not None:
             self._side.keep(press)
 

@@ -14,7 +14,7 @@ from labcheck.ledger.errors import Busy, Damaged, LedgerError, NotSaved, Refused
 from labcheck.ledger.memory import MemoryLedger
 from labcheck.ledger.unsaved import SideFile
 from labcheck.ledger.writer import State, Writer
-from tests.ledger.making import CASE, CHECKLIST, Maker
+from tests.ledger.making import CASE, CHECKLIST, OTHER, Maker, stamp
 
 
 class FailingLedger(MemoryLedger):
@@ -122,6 +122,51 @@ def test_what_was_not_saved_is_sent_again_in_order_and_the_side_file_goes(
     assert not SideFile(tmp_path).path(CASE).exists()
     assert states[-1] == "open"
     assert writer.submit(maker.note()).result(5).seqs == (4,)
+
+
+def test_saving_one_press_leaves_the_other_unsaved_ones_of_the_case_in_the_side_file(
+    failing: FailingLedger, writer: Writer, maker: Maker, tmp_path: Path
+) -> None:
+    side = SideFile(tmp_path)
+    earlier = Maker(start=700).note("of an earlier run")
+    side.keep(earlier)
+    failing.errors = [NotSaved("first"), NotSaved("second")]
+    assert isinstance(writer.submit(maker.note("mine")).exception(5), NotSaved)
+    assert writer.retry().result(5).seqs == (2,)
+    assert side.read(CASE) == earlier
+
+
+def test_a_refused_press_stays_in_the_side_file_and_no_later_one_waits_behind_it(
+    failing: FailingLedger, writer: Writer, maker: Maker, tmp_path: Path
+) -> None:
+    refused = [event.model_copy(update={"seq": 9}) for event in maker.note("does not fit")]
+    assert isinstance(writer.submit(refused).exception(5), Refused)
+    failing.errors = [Busy("a"), Busy("b"), Refused("it came to fit no more")]
+    maker.seq -= 1
+    held = maker.note("held")
+    assert isinstance(writer.submit(held).exception(5), Busy)
+    assert isinstance(writer.retry().exception(5), Refused)
+    assert (writer.state, writer.unsaved) == ("open", ())
+    maker.seq -= 1
+    assert writer.submit(maker.note("next")).result(5).seqs == (2,)
+    assert SideFile(tmp_path).read(CASE) == (*refused, *held)
+
+
+def test_a_console_that_leaves_a_case_it_lost_writes_other_cases(
+    failing: FailingLedger, writer: Writer, maker: Maker, tmp_path: Path
+) -> None:
+    mine = maker.note("from the fenced console")
+    maker.seq -= 1
+    failing.append(maker.lease())
+    assert isinstance(writer.submit(mine).exception(5), StaleEpoch)
+    behind = maker.note("pressed behind it")
+    writer.keep(behind)
+    writer.keep_words(CASE, "Enter", stamp(3).moment())
+    writer.let_go(CASE)
+    other = Maker(OTHER, start=50)
+    assert writer.submit(other.opening()).result(5).seqs == (1,)
+    assert (writer.state, writer.unsaved) == ("open", ())
+    assert [kept.events or kept.words for kept in SideFile(tmp_path).presses(CASE)] == [mine, behind, "Enter"]
 
 
 def test_a_retry_that_fails_in_the_middle_keeps_the_rest(
