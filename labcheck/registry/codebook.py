@@ -68,7 +68,7 @@ KINDS: Mapping[str, str] = {
     "total": "a running figure; total in totals",
     "interval": "an interval; interval in intervals",
     "watch": "a count shown during the case; prompts are named by it, as watch:ID",
-    "item": "an item of the sign-out list; code of signout.settled",
+    "item": "an item of the sign-out list; signout:ID is code of signout.settled",
     "reason": "a reason that one key gives; reason_code",
 }
 """Every kind of line, and where its ids stand in the tables."""

@@ -80,6 +80,8 @@ def _string(pattern: str) -> str:
         return "time"
     if pattern.startswith("^[+-]"):
         return "offset"
-    if pattern.startswith("^sha256"):
+    if pattern.startswith(("^sha256", "^(sha256")):
         return "digest"
+    if pattern.startswith("^[a-z0-9_:;.]"):
+        return "coded words"
     return "id" if pattern else "text"

@@ -17,8 +17,10 @@ from labcheck.checklist.reading import digest, read_checklist
 from labcheck.registry.cells import unguarded
 from labcheck.registry.codebook import COLUMNS, KINDS, codebook, codebook_schema
 from labcheck.registry.deriving.frame import Frame, frame
+from labcheck.registry.deriving.log import event_rows
 from labcheck.registry.deriving.stages import attempt_rows
-from labcheck.registry.deriving.values import step_rows
+from labcheck.registry.deriving.values import reading_rows, step_rows
+from labcheck.registry.describing.introduction import IDS
 from labcheck.registry.moments import moment_words
 from tests.registry.telling import CHECKLISTS, rehearsals
 
@@ -117,6 +119,37 @@ def test_an_outcome_counts_as_what_the_attempts_say(
                 assert line["counts_as"] == row.result
                 found.add(row.result)
     assert {"success", "fault", "failed"} <= found
+
+
+CODES = {
+    "bailout.opened": "bailout", "decision.made": "decision", "device.used": "device", "dose.given": "drug",
+    "fault.noted": "fault", "hold.passed": "hold", "reading.taken": "reading", "run.started": "run",
+    "sample.sent": "reading", "signout.settled": "item", "step.answered": "step",
+}  # fmt: skip
+"""What the column code names, by kind of entry."""
+
+
+def test_every_id_in_the_log_is_in_the_codebook(
+    lines: dict[Key, dict[str, str]], frames: list[Frame]
+) -> None:
+    asked = set()
+    for framed in frames:
+        checklist = framed.case.checklist.id
+        known = {(kind, id_) for named, kind, _, id_ in lines if named == checklist}
+        for event in event_rows(framed):
+            if event.kind in CODES:
+                way, colon, name = (event.code or "").rpartition(":")
+                if event.kind == "signout.settled" and way != "signout":
+                    assert f"`{way}{colon}`" in IDS or f"`{event.code}`" in IDS, event
+                    continue
+                assert (CODES[event.kind], name) in known, event
+                asked.add(event.kind)
+            for reason in (event.reason_code, event.late_reason_code):
+                assert reason is None or ("reason", reason) in known, event
+        for reading in reading_rows(framed):
+            assert reading.judged_by is None or ("judged_by", reading.judged_by) in known, reading
+            assert reading.judge is None or ("role", reading.judge) in known, reading
+    assert asked >= set(CODES) - {"fault.noted"}, set(CODES) - asked
 
 
 def test_every_interval_says_between_which_moments_it_lies(

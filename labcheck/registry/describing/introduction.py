@@ -21,8 +21,10 @@ the console said happened, when they said it, and what was corrected later.
 - `true` and `false` are spelt so. Numbers have a decimal point and no exponent.
 - **Text cells may begin with one apostrophe.** It keeps a spreadsheet from taking the text for a formula, a
   number or a date. A program that reads the file takes one leading apostrophe away from text columns (those of
-  type *text* below) and has the exact text. Numbers, times and ids never carry it. `codebook.csv` keeps the same
-  rule in every column: its `'/min` is the unit `/min` once the apostrophe is away on both sides.
+  type *text* below) and has the exact text. Numbers, times, ids, digests and coded words never carry it.
+  `codebook.csv` keeps the same rule: its `'/min` is the unit `/min`, as in `runs`, once the apostrophe is taken away
+  on both sides. No text of an export begins with an apostrophe of its own without getting a second one, so taking
+  away exactly one is always right.
 - Ids begin with a letter (`C-` case, `S-` study number, `E-` entry; under `registry` and `shifted` `P-` and `Q-`
   pseudonyms), so that no spreadsheet takes `0007` for seven.
 - Loading the same package twice must change nothing: use the key named at each table. The ids are the same in every
@@ -113,12 +115,15 @@ site with ids of its own sends its own checklist. The exact text is in the hospi
   codebook where the text is a shipped one, to the letter, whatever its revision says. Under `registry` and `shifted`
   the digest is a keyed name, because a public one would tell since when that text was in use. The same text keeps the
   same name, so it is enough to ask the hospital once for each name which text, and which revision, it stands for.
-- Ids that no checklist gives: `imaging` is the only clock that the console compares itself with. A silenced prompt is
-  named `watch:ID`, `reading:ID` (to be repeated), `attempts:STAGE:CUSP`, `tally:ID:LEVEL` (a total that has reached a
-  level) or `silence` (nothing recorded for long).
-  An outcome `abandoned` is an attempt that ended with its cusp. A reason may be the program's own: `undo`, and
-  `moved to CUSP cusp` where a press was moved to the right cusp; these have no `reason_code`. The mode of a generator
-  (`pure cut`) is text, as the checklist or a person worded it; it has no list and stays in the hospital.
+- Ids that no checklist gives: `imaging` is the clock that the console compares itself with. A silenced prompt is
+  named `watch:ID`, `reading:ID` (to be repeated), `attempts:STAGE:CUSP`, `tally:ID:LEVEL` (a total that has reached
+  a level) or `silence` (nothing recorded for long). What was settled at sign-out is named `signout:ID` (kind `item`),
+  `step:STAGE.STEP:CUSP` (a killer step without an answer; `step:STAGE.STEP` where it has no cusp), `device:filters`,
+  `recorder`, or by the entry that nobody ended, answered or described: `visit:`, `attempt:`, `burst:`, `run:`,
+  `sample:`, `bailout:` or `mark:` and its `seq`.
+- Words that no list has. An outcome `abandoned` is an attempt that ended with its cusp. A reason may be the program's
+  own: `undo`, and `moved to CUSP cusp` where a press was moved to the right cusp; these have no `reason_code`. The
+  mode of a generator (`pure cut`) is text, as the checklist or a person worded it; it stays in the hospital.
 """
 
 INTRODUCTION = "\n".join((READING, TIME, CORRECTIONS, PROFILES, IDS))

@@ -10,7 +10,7 @@ from labcheck.caselog.stamps import Basis
 from labcheck.registry.columns import Column, Id, Seconds, Time, clock, free
 
 CaseId = Annotated[
-    Id, Column("The case: C- and the case key; in the registry profile P- and a keyed pseudonym.")
+    Id, Column("The case: C- and the case key; under registry and shifted P- and a keyed pseudonym.")
 ]
 EntrySeq = Annotated[
     int, Field(ge=1), Column("Number of the log entry that began this row; its id within the case.")

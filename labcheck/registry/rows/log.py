@@ -43,7 +43,10 @@ class EventRow(Row):
 
     case_id: CaseId
     event_id: Annotated[
-        Id, Column("E- and the entry's own id, the same in every export; loading twice adds nothing.")
+        Id,
+        Column(
+            "E- and the entry's own id, the same in every export under one profile and key; loading twice adds nothing."
+        ),
     ]
     seq: Annotated[int, Field(ge=1), Column("Place in the log: the order of entry.")]
     kind: Annotated[str, Column("What kind of entry it is.")]
@@ -160,7 +163,11 @@ class EventRow(Row):
         Time | None, clock("Of event.amended for the field happened: the new clock time; else empty.")
     ]
     value_text: Annotated[
-        str | None, free("The value where it is neither one number nor an id nor a clock time, as entered.")
+        str | None,
+        free(
+            "The value as entered, of a step in any form; of event.amended only where it is neither a number nor an id "
+            "nor a clock time."
+        ),
     ]
     before_value: Annotated[
         Seconds | None, Column("Of event.amended: the number before, or seconds from access; else empty.")

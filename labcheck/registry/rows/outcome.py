@@ -48,8 +48,8 @@ class CaseRow(Row):
     subject_id: Annotated[
         Id | None,
         Column(
-            "The patient as the study knows them: S- and the study number; in the registry profile Q- and a "
-            "keyed pseudonym of it. Empty where no study number was given."
+            "The patient as the study knows them: S- and the study number; under registry and shifted Q- and "
+            "a keyed pseudonym of it. Empty where no study number was given."
         ),
     ]
     profile: Annotated[
@@ -87,7 +87,7 @@ class CaseRow(Row):
     valve_class: Annotated[str | None, free("Intended valve class, as in the plan.")]
     access: Annotated[str | None, free("Access, as in the plan.")]
     age_years: Annotated[
-        Count | None, Column("Age; in the registry profile 90 stands for 90 and more.", "years")
+        Count | None, Column("Age; under registry and shifted 90 stands for 90 and more.", "years")
     ]
     sex: Annotated[str | None, Column("female or male, as in the plan.")]
     weight_kg: Annotated[Seconds | None, Column("Body weight.", "kg")]
@@ -106,8 +106,8 @@ class CaseRow(Row):
     checklist_digest: Annotated[
         TextDigest,
         Column(
-            "Its exact text: sha256: and the SHA-256 of it; in the registry profile keyed: and a keyed name. The "
-            "same text has the same name."
+            "Its exact text: sha256: and the SHA-256 of it, as in the codebook; under registry and shifted keyed: and "
+            "a keyed name. The same text has the same name."
         ),
     ]
     entries: Annotated[Count, Column("Entries in the log.")]
@@ -132,7 +132,9 @@ class BailoutRow(Row):
     case_id: CaseId
     seq: EntrySeq
     bailout: Annotated[str, Column("The rescue path, by its id in the checklist.")]
-    endpoint: Annotated[str, Column("What the checklist says it means for endpoints.")]
+    endpoint: Annotated[
+        str, Column("What it means for endpoints by its checklist: see the list What a rescue means.")
+    ]
     cusp: CuspColumn
     ostium: OstiumColumn
     started_at: StartTime
@@ -157,7 +159,8 @@ class IntervalRow(Row):
     interval: Annotated[
         str,
         Column(
-            "The interval, by its id in the checklist; others by their own: visit:STAGE:CUSP:NUMBER, "
+            "The interval, by its id in the checklist (the codebook says between which moments it lies; pool it only "
+            "within one checklist); others by their own: visit:STAGE:CUSP:NUMBER, "
             "stage:STAGE:CUSP, attempt:STAGE:CUSP:NUMBER, bailout:BAILOUT:SEQ, without what does not apply."
         ),
     ]
@@ -239,7 +242,10 @@ class DeviationRow(Row):
     place: Annotated[int, Field(ge=1), Column("Number of the row within the case.")]
     deviation: Annotated[
         str,
-        Column("missing, skipped, inverted, rework, late_step, hold_passed, late_entry or correction."),
+        Column(
+            "missing, skipped, inverted, rework, late_step, hold_passed, late_entry or correction: see the list "
+            "Deviations, which says what each counts."
+        ),
     ]
     seq: Annotated[int | None, Column("Entry that it is about.")]
     words: Annotated[str, free("The deviation in words.")]

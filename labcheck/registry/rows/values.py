@@ -111,7 +111,12 @@ class StepRow(Row):
     step: Annotated[str, Column("The step, by its id in the checklist.")]
     killer: Annotated[bool, Column("Whether the checklist calls its omission harmful at once.")]
     answer: Annotated[Literal["done", "not_done", "not_applicable", "value"], Column("How it was answered.")]
-    option: Annotated[str | None, Column("The option or device chosen, by its id in the checklist.")]
+    option: Annotated[
+        str | None,
+        Column(
+            "The option or device chosen, by its id in the checklist; where to look it up: see Ids and the codebook."
+        ),
+    ]
     value: Annotated[
         Seconds | None, Column("The number, where the step asks for one, in the unit beside it.")
     ]
