@@ -27,7 +27,7 @@ def set_up(kind: str) -> TestDesk:
     if kind == "sealed":
         desk.press("o")
         while desk.case.seal is None:
-            desk.press(*(("1",) if "close the case" in desk.text() else ("1", "1")))
+            desk.press(*(("down", "enter") if "close the case" in desk.text() else ("1", "1")))
     return desk
 
 

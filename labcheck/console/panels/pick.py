@@ -16,12 +16,16 @@ FEW = 4
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One line of a list. ``note`` stands behind it; ``do`` gets the press that picked it."""
+    """One line of a list. ``note`` stands behind it; ``do`` gets the press that picked it.
+
+    ``arrows``: no digit picks it, only Down and Enter, which no single key that is held down can be.
+    """
 
     text: str
     do: Callable[[Press], None]
     note: str = ""
     digit: str = ""
+    arrows: bool = False
 
 
 class Pick(Panel):
@@ -44,7 +48,7 @@ class Pick(Panel):
         self.at: int | None = None
         self.page = 0
         self.pinned = 0
-        self.own_digits = any(item.digit for item in self.items)
+        self.own_digits = any(item.digit or item.arrows for item in self.items)
         self.paged = not self.own_digits and len(self.items) > len(DIGITS)
 
     def digit_of(self, index: int) -> str:
@@ -119,14 +123,20 @@ class Pick(Panel):
             return True
         if press.key == "enter":
             if self.at is None:
-                self.desk.tell("press a digit, or Down and then Enter; Esc leaves")
+                self.desk.tell(f"press {'' if self._by_arrows else 'a digit, or '}Down and then Enter; Esc leaves")
             else:
                 self.items[self.at].do(press)
             return True
         if press.character and press.character.isdigit():
-            self.desk.tell(f"no line here has {press.character}")
+            way = ": Down and then Enter pick it" if self._by_arrows else ""
+            self.desk.tell(f"no line here has {press.character}{way}")
             return True
         return False
+
+    @property
+    def _by_arrows(self) -> bool:
+        """Whether no line here has a digit."""
+        return bool(self.items) and all(item.arrows for item in self.items)
 
     def _move(self, by: int) -> None:
         start = self.shown().start - 1 if by > 0 else self.shown().start

@@ -32,7 +32,11 @@ def open_panel(desk: Desk) -> Panel | None:
         *(told.words for told in late_watch_lines(desk.case)),
         *_settled(settled),
     ]
-    return Pick(desk, "SIGN-OUT", [Item("close the case and seal it", _sealer(desk))], lead, "signout")
+    # No digit: whatever key was held down to get here, it does not seal. Nothing takes a seal back.
+    seal = Item("close the case and seal it", _sealer(desk), "Down and then Enter", arrows=True)
+    panel = Pick(desk, "SIGN-OUT", [seal], lead, "signout")
+    panel.hints = (("Down", "move"), ("Enter", "pick"))
+    return panel
 
 
 def _settled(items: list[Open]) -> list[str]:
