@@ -11,13 +11,14 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from labcheck.caselog.case import Case, Visit
+from labcheck.caselog.entry_words import bailout_title
 from labcheck.caselog.figures import BigClock, Figure, big_watch, figures
 from labcheck.caselog.holds import unmet
 from labcheck.caselog.limit_words import unmet_words
 from labcheck.caselog.progress import call_words, next_slot, next_words, stage_title
 from labcheck.caselog.prompts import Prompt, prompt, silent_words
 from labcheck.caselog.stamps import Moment, Stamp, span
-from labcheck.caselog.steps import StepLine, bailout_lines, step_lines
+from labcheck.caselog.steps import StepLine, bailout_lines, number_of, step_lines
 from labcheck.caselog.telling import clock_words, late_words, tell
 from labcheck.caselog.trace import Trace, trace
 from labcheck.checklist import finding
@@ -155,9 +156,10 @@ def _steps(case: Case) -> tuple[str, tuple[StepLine, ...]]:
     rescue = next((b for b in reversed(case.bailouts) if b.end is None), None)
     if rescue is not None:
         lines = bailout_lines(case, rescue.seq)
-        path = finding.bailout(case.checklist, rescue.what.bailout)
-        if lines and path is not None:
-            return f"bailout: {path.title}", lines
+        if lines:
+            number = number_of(case, rescue)
+            nth = f", number {number}" if number > 1 else ""
+            return f"bailout: {bailout_title(case, rescue.what)}{nth}", lines
     visit = case.visit
     if visit is None:
         return "", ()

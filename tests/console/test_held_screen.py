@@ -6,7 +6,8 @@ from labcheck.caselog.deciding import Decided, decide
 from labcheck.caselog.intents import SetMark
 from labcheck.console.held_screen import HeldScreen
 from labcheck.console.keys import KEYS
-from labcheck.console.opening import look_on, press_id
+from labcheck.console.opening import look_on, press_id, take_over
+from tests.console.desk import TestDesk
 from tests.console.test_case_screen import in_a_loop, running, settled, text_of
 
 
@@ -42,6 +43,13 @@ async def test_what_the_other_console_records_is_seen_and_no_key_records_here() 
         assert "not recorded. READ ONLY" in text_of(pilot)
         await pilot.press("t")
         assert "TAKE THE CASE OVER?" in text_of(pilot)
+
+
+def test_the_log_says_that_a_case_was_taken_over_by_somebody_who_was_looking_on() -> None:
+    desk = TestDesk()
+    take_over(desk.session, "desk 2", desk.now())
+    taken = desk.case.log[-1].what
+    assert (taken.kind, taken.console, taken.reason) == ("lease.taken", "desk 2", "taken over while looking on")
 
 
 @in_a_loop

@@ -13,6 +13,7 @@ from labcheck.caselog.deciding.rescues import rescue_meant
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import make_decision, slot_named
 from labcheck.caselog.standing import standing_answer
+from labcheck.caselog.steps import meant_ostium
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option, Step
@@ -141,7 +142,7 @@ def _reading_step(press: Press, intent: it.AnswerStep, step: Step, cusp: Cusp | 
             value=value,
             choice=(intent.value or "?")[:80] if coded else None,
             unit=intent.unit,
-            ostium=step.ostium or (cusp if cusp in ("left", "right") and reading_per_ostium else None),
+            ostium=meant_ostium(step, cusp) if reading_per_ostium else step.ostium,
             accept=intent.accept,
             step=step.id,
         ),

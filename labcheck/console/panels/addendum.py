@@ -28,6 +28,8 @@ def after_seal(case: Case, intent: it.Intent) -> it.Intent:
     if case.seal is None or model is None or intent.claim is None:
         return intent
     given = intent.model_dump(exclude={"do", "press", "claim"})
+    if "rescue" in given:
+        given["opened"] = given.pop("rescue")
     fact = model(**{name: value for name, value in given.items() if name in model.model_fields and value is not None})
     reason = intent.claim.reason or NOT_SAID
     return it.AddFact(press=intent.press, claim=intent.claim, fact=fact, reason=reason)

@@ -8,11 +8,12 @@ from labcheck.caselog.intents import Claim, Intent
 from labcheck.caselog.stamps import Stamp
 
 
-def as_first_pressed(intent: Intent, first: Stamp, now: Stamp) -> Intent:
+def as_first_pressed(intent: Intent, first: Stamp, now: Stamp, *, always: bool = False) -> Intent:
     """The intent to be sent with the stamp ``now`` of the second key.
 
     A live press keeps the time of its first key for a minute; after that the second key's time counts. What was
-    said to be so long ago was so long before the first key.
+    said to be so long ago was so long before the first key. ``always``: the first key's time counts however long the
+    second one took, since something began with it; after a minute it is a late entry.
     """
     waited_us = max(0, now.boot_us - first.boot_us) if now.boot_id == first.boot_id else 0
     claim = intent.claim
@@ -22,6 +23,12 @@ def as_first_pressed(intent: Intent, first: Stamp, now: Stamp) -> Intent:
         return intent.model_copy(
             update={"claim": claim.model_copy(update={"ago_us": claim.ago_us + waited_us})}
         )
-    if getattr(intent, "do", "") in NEVER_LATE or not 0 < waited_us <= HELD_US:
+    if getattr(intent, "do", "") in NEVER_LATE or not waited_us or (waited_us > HELD_US and not always):
         return intent
     return intent.model_copy(update={"claim": Claim(ago_us=waited_us, precision_s=0, held=True)})
+
+
+def titled(title: str, intent: Intent) -> str:
+    """The title of a panel that asks about an intent once more: a late entry stays visibly late."""
+    claim = intent.claim
+    return title if claim is None or claim.held else f"LATE  {title}"

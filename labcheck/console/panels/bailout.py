@@ -9,12 +9,14 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from labcheck.caselog import case as folded
+from labcheck.caselog.entry_words import bailout_title
 from labcheck.caselog.intents import CloseBailout, OpenBailout
 from labcheck.caselog.stamps import span
 from labcheck.caselog.telling import span_words
 from labcheck.checklist import finding
 from labcheck.checklist.model import Bailout, Option
 from labcheck.checklist.unfolding import cusp_word
+from labcheck.console.panels.again import as_first_pressed
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
 
@@ -43,12 +45,7 @@ def open_panel(desk: Desk) -> Panel | None:
 
 
 def _ends(desk: Desk, running: Sequence[folded.Bailout]) -> list[Item]:
-    return [Item(f"END of {_title(desk, b)}", _ender(desk, b), _runs(desk, b)) for b in running]
-
-
-def _title(desk: Desk, rescue: folded.Bailout) -> str:
-    path = finding.bailout(desk.case.checklist, rescue.what.bailout)
-    return path.title if path else rescue.what.bailout
+    return [Item(f"END of {bailout_title(desk.case, b.what)}", _ender(desk, b), _runs(desk, b)) for b in running]
 
 
 def _runs(desk: Desk, rescue: folded.Bailout) -> str:
@@ -75,28 +72,37 @@ def _starter(desk: Desk, path: Bailout) -> Callable[[Press], None]:
 
 
 def _placed(desk: Desk, path: Bailout, place: str, first: Press) -> Callable[[Press], None]:
-    return lambda _press: record(desk, first, OpenBailout, bailout=path.id, **{path.per or "cusp": place})
+    def chosen(press: Press) -> None:
+        where: dict[str, Any] = {path.per or "cusp": place}
+        intent = OpenBailout(press=desk.press_id(), bailout=path.id, **where)
+        desk.turn(None)
+        desk.send(as_first_pressed(intent, first.stamp, press.stamp, always=True), press.stamp)
+
+    return chosen
 
 
 def _ender(desk: Desk, rescue: folded.Bailout) -> Callable[[Press], None]:
     path = finding.bailout(desk.case.checklist, rescue.what.bailout)
+    title = f"END of {bailout_title(desk.case, rescue.what)}"
 
     def end(_press: Press) -> None:
         if path is None:
             return
-        items = [Item(option.text, _outcome(desk, path, option)) for option in path.outcomes]
-        desk.turn(Pick(desk, f"END of {path.title}: how it ended", items, panel_id="bailout"))
+        items = [Item(option.text, _outcome(desk, path, rescue, option)) for option in path.outcomes]
+        desk.turn(Pick(desk, f"{title}: how it ended", items, panel_id="bailout"))
 
     return end
 
 
-def _outcome(desk: Desk, path: Bailout, option: Option) -> Callable[[Press], None]:
+def _outcome(desk: Desk, path: Bailout, rescue: folded.Bailout, option: Option) -> Callable[[Press], None]:
+    title = f"END of {bailout_title(desk.case, rescue.what)}"
+
     def chosen(press: Press) -> None:
         if len(path.leads) == 1:
-            _close(desk, path, option, path.leads[0], press)
+            _close(desk, rescue, option, path.leads[0], press)
             return
-        items = [Item(_lead_words(desk, path, lead), _leader(desk, path, option, lead)) for lead in path.leads]
-        desk.turn(Pick(desk, f"END of {path.title}: and then", items, panel_id="bailout"))
+        items = [Item(_lead_words(desk, path, lead), _leader(desk, rescue, option, lead)) for lead in path.leads]
+        desk.turn(Pick(desk, f"{title}: and then", items, panel_id="bailout"))
 
     return chosen
 
@@ -109,10 +115,11 @@ def _lead_words(desk: Desk, path: Bailout, lead: str) -> str:
     return f"{words} {stage.title if stage else path.jump_to}"
 
 
-def _leader(desk: Desk, path: Bailout, option: Option, lead: str) -> Callable[[Press], None]:
-    return lambda press: _close(desk, path, option, lead, press)
+def _leader(desk: Desk, rescue: folded.Bailout, option: Option, lead: str) -> Callable[[Press], None]:
+    return lambda press: _close(desk, rescue, option, lead, press)
 
 
-def _close(desk: Desk, path: Bailout, option: Option, lead: str, press: Press) -> None:
-    fields: dict[str, Any] = {"bailout": path.id, "outcome": option.id, "lead": lead}
+def _close(desk: Desk, rescue: folded.Bailout, option: Option, lead: str, press: Press) -> None:
+    # By its entry: another of the same kind may be running, and what runs may have changed since the list was shown.
+    fields: dict[str, Any] = {"rescue": rescue.seq, "outcome": option.id, "lead": lead}
     record(desk, press, CloseBailout, **fields)

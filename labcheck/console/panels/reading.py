@@ -35,6 +35,7 @@ class Draft:
     unit: str | None = None
     choice: str | None = None
     step: str | None = None
+    rescue: int | None = None
 
 
 def open_panel(desk: Desk) -> Panel | None:
@@ -47,15 +48,20 @@ def open_panel(desk: Desk) -> Panel | None:
     return Pick(desk, "READING", items, panel_id="reading")
 
 
-def start(desk: Desk, reading_id: str, place: str | None = None, step: str | None = None) -> Panel | None:
-    """Straight to one reading, for a step that asks for it; ``place`` is its cusp or ostium where that is said."""
+def start(
+    desk: Desk, reading_id: str, place: str | None = None, step: str | None = None, rescue: int | None = None
+) -> Panel | None:
+    """Straight to one reading, for a step that asks for it; ``place`` is its cusp or ostium where that is said.
+
+    ``rescue``: the entry that opened the rescue whose step it is.
+    """
     reading = finding.reading(desk.case.checklist, reading_id)
     if reading is None:
         desk.tell(f"the checklist has no reading {reading_id}")
         return None
     if place is not None and reading.per is not None:
-        return _value(desk, Draft(reading, place=place, step=step))
-    return _place(desk, Draft(reading, step=step))
+        return _value(desk, Draft(reading, place=place, step=step, rescue=rescue))
+    return _place(desk, Draft(reading, step=step, rescue=rescue))
 
 
 def _starter(desk: Desk, reading: Reading) -> Callable[[Press], None]:
@@ -192,5 +198,6 @@ def _record(
         where["cusp" if draft.reading.per == "cusp" else "ostium"] = draft.place
     record(
         desk, press, TakeReading, reading=draft.reading.id, value=draft.value, unit=draft.unit,
-        choice=draft.choice, judged_by=judged_by, judge=judge, step=draft.step, **where,
+        choice=draft.choice, judged_by=judged_by, judge=judge, step=draft.step, rescue=draft.rescue,
+        **where,
     )  # fmt: skip

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from labcheck.caselog.intents import CloseStage, OpenStage, SkipStage
 from labcheck.caselog.progress import next_slot, slot_state, stage_title
 from labcheck.checklist.unfolding import Slot
+from labcheck.console.panels.again import as_first_pressed
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.panels.reasons import reason_pick
@@ -74,8 +75,10 @@ def _skipper(desk: Desk, slot: Slot) -> Callable[[Press], None]:
     title = stage_title(desk.case, slot.stage, slot.cusp)
 
     def ask(first: Press) -> None:
-        def because(text: str, _press: Press) -> None:
-            record(desk, first, SkipStage, stage=slot.stage, cusp=slot.cusp, reason=text)
+        def because(text: str, press: Press) -> None:
+            intent = SkipStage(press=desk.press_id(), stage=slot.stage, cusp=slot.cusp, reason=text)
+            desk.turn(None)
+            desk.send(as_first_pressed(intent, first.stamp, press.stamp), press.stamp)
 
         desk.turn(reason_pick(desk, f"SKIP {title}: why", "skip", because))
 

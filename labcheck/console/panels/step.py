@@ -11,6 +11,7 @@ from labcheck.caselog.intents import AnswerStep
 from labcheck.caselog.limit_words import usual_words
 from labcheck.caselog.projecting import offered, view_of_step
 from labcheck.caselog.steps import StepLine
+from labcheck.checklist import finding
 from labcheck.checklist.model import Option
 from labcheck.console.panels import drug, entries, reading, things
 from labcheck.console.panels.asking import Ask
@@ -61,7 +62,7 @@ def value_panel(desk: Desk, line: StepLine) -> Panel | None:
     step = line.step
     match step.kind:
         case "reading" if step.reading:
-            return reading.start(desk, step.reading, step.ostium or line.cusp, step.id)
+            return reading.start(desk, step.reading, _place(desk, line), step.id, line.rescue)
         case "dose" if step.drug:
             return drug.start(desk, step.drug)
         case "decision" if step.decision:
@@ -74,8 +75,14 @@ def value_panel(desk: Desk, line: StepLine) -> Panel | None:
             return _typed(desk, line)
 
 
+def _place(desk: Desk, line: StepLine) -> str | None:
+    """The cusp or ostium that the step's reading is of; None where it has none, or the panel has to ask."""
+    found = finding.reading(desk.case.checklist, line.step.reading or "")
+    return line.ostium if found is not None and found.per == "ostium" else line.cusp
+
+
 def _who(line: StepLine) -> dict[str, Any]:
-    return {"step": line.step.id, "stage": line.stage, "cusp": line.cusp}
+    return {"step": line.step.id, "stage": line.stage, "cusp": line.cusp, "rescue": line.rescue}
 
 
 def _options(desk: Desk, line: StepLine, options: tuple[Option, ...]) -> Panel:
