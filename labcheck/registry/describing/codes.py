@@ -7,14 +7,15 @@ from labcheck.registry.measures import UCUM
 
 CODES = """## Codes
 
-FHIR and DICOM files carry codes that somebody else defined where one was found and looked up; everything else is
-coded in the local scheme (`99LABCHECK` in DICOM, `urn:labcheck:code` in FHIR) as kind and checklist id, as in
-`reading.systolic`, with its words beside it. No public code was found for a coronary cusp, leaflet laceration or
+FHIR and DICOM files carry codes that somebody else defined where one was found and looked up: those below. The local
+scheme (`99LABCHECK` in DICOM, `urn:labcheck:code` in FHIR) has a code for everything, as kind and checklist id, as in
+`reading.systolic`, with its words beside it. In FHIR the local code stands first and a public one beside it; in DICOM
+a concept with a public code has that alone. No public code was found for a coronary cusp, leaflet laceration or
 traversal, a cerebral protection device, coronary obstruction as such, or a coronary flow check.
 
 SNOMED CT codes (SCT) are in DICOM files because the standard itself uses them, and in FHIR files only when asked for
-(`--snomed`): in some countries their use needs a licence; without it a concept that has only such a code has its words
-alone.
+(`--snomed`): in some countries their use needs a licence. How FHIR, XES and DICOM files are read is in
+`other-formats.md`.
 """
 
 LOOKED_UP = {
