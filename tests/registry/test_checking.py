@@ -62,6 +62,25 @@ TABLES: dict[str, tuple[Callable[[Path], None], str]] = {
     "a reference forwards": (_edit("events", ",E58,4,", ",E58,44,"), "wrong way"),
     "a word outside the list": (_edit("stages", ",done,", ",finished,"), "not one of"),
     "an answer neither true nor false": (_edit("cases", ",false,2031", ",no,2031"), "neither true nor false"),
+    "a trust that is none": (_edit("stages", ",boot,measured,", ",boot,exact,"), "not one of"),
+    "a span without its trust": (_edit("intervals", ",boot,measured,", ",boot,,"), "can be trusted"),
+    "energy without a burst": (_edit("attempts", ",1,1.5,false,", ",0,1.5,false,"), "without a burst"),
+    "a value before where nothing is amended": (
+        _edit("events", ",31,s,,,,,,,,", ",31,s,,,,,5,,,"),
+        "amends nothing",
+    ),
+    "an amendment of nothing": (
+        _edit("events", ",5,access,1,,,,,value,", ",,access,1,,,,,value,"),
+        "names no entry",
+    ),
+    "a time that moved by itself": (
+        _edit(
+            "events",
+            ",300,boot,2031-03-04T09:05:00.000+01:00,300,",
+            ",300,boot,2031-03-04T09:05:00.000+01:00,240,",
+        ),
+        "stands at",
+    ),
     "a changed byte": (_edit("cases", "surgical", "Surgical"), "SHA-256"),
     "a file missing": (lambda folder: (folder / "runs.csv").unlink(), "not there"),
 }

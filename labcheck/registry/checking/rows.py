@@ -114,9 +114,11 @@ def _limits(limits: Mapping[str, Any], cell: str, where: str) -> Iterator[Findin
 
 def check_offset(row: Mapping[str, str], where: str) -> Iterator[Finding]:
     """A clock time carries the offset that stands beside it."""
-    at, offset = row.get("occurred_at"), row.get("utc_offset")
-    if at and offset and not at.endswith(offset):
-        yield Finding(where, f"occurred_at {shown(at)} is not at the offset {shown(offset)} of utc_offset")
+    offset = row.get("utc_offset")
+    for column in ("occurred_at", "stands_at"):
+        at = row.get(column)
+        if at and offset and not at.endswith(offset):
+            yield Finding(where, f"{column} {shown(at)} is not at the offset {shown(offset)} of utc_offset")
 
 
 def check_sequence(row: Mapping[str, str], seqs: dict[str, int], where: str) -> Iterator[Finding]:
@@ -134,6 +136,33 @@ def check_sequence(row: Mapping[str, str], seqs: dict[str, int], where: str) -> 
     recorded, occurred = row.get("recorded_at"), row.get("occurred_at")
     if recorded and occurred and row.get("late") == "false" and _gap(occurred, recorded) > 1:
         yield Finding(where, "was entered later than it happened, and is not called late")
+
+
+CHANGED = ("value_at", "before_value", "before_unit", "before_choice", "before_at", "before_text")
+
+
+def check_amendment(row: Mapping[str, str], where: str) -> Iterator[Finding]:
+    """Only a correction has a value before it; it names an entry and a field; an entry keeps its time without one."""
+    if row.get("kind") != "event.amended":
+        for column in CHANGED:
+            if row.get(column):
+                yield Finding(
+                    f"{where}, column {column}", "is filled, and the entry amends nothing; empty it"
+                )
+    elif not row.get("refers_to") or not row.get("code"):
+        yield Finding(where, "amends something, and names no entry (refers_to) or no field (code)")
+    elif row["code"] != "happened" and (row.get("value_at") or row.get("before_at")):
+        yield Finding(where, f"has a clock time for the field {shown(row['code'])}, which is no time")
+    if row.get("amended") == "false" and row.get("stands_rel_s") != row.get("t_rel_s"):
+        yield Finding(where, "stands at another time than it was written, and is not called amended")
+
+
+def check_span(row: Mapping[str, str], where: str) -> Iterator[Finding]:
+    """A span that has a length says how far its ends can be trusted; energy comes from bursts alone."""
+    if row.get("duration_s") and row.get("time_quality") == "":
+        yield Finding(where, "has a duration, and time_quality does not say how far its ends can be trusted")
+    if row.get("energy_s") and row.get("bursts") in ("", "0"):
+        yield Finding(where, "has a time of energy without a burst; leave energy_s empty, it is not known")
 
 
 def _whole(cell: str | None) -> int | None:

@@ -11,7 +11,15 @@ from typing import Any
 
 from labcheck.checklist.complaint import shown
 from labcheck.registry.checking.finding import Finding
-from labcheck.registry.checking.rows import check_cell, check_offset, check_sequence, header, read_rows
+from labcheck.registry.checking.rows import (
+    check_amendment,
+    check_cell,
+    check_offset,
+    check_sequence,
+    check_span,
+    header,
+    read_rows,
+)
 
 Json = dict[str, Any]
 DESCRIPTOR = "datapackage.json"
@@ -133,8 +141,10 @@ def check_table(
                 fields[column], "" if cell in missing else cell, f"{where}, column {column}"
             )
         yield from check_offset(row, where)
+        yield from check_span(row, where)
         if is_log:
             yield from check_sequence(row, seqs, where)
+            yield from check_amendment(row, where)
         named = tuple(row.get(part, "") for part in key)
         if key and named in seen:
             yield Finding(where, f"its key ({', '.join(map(shown, named))}) stands there twice")

@@ -174,31 +174,26 @@ class _Places:
             self.open = event.seq
         visit = self.visits.get(said.get("opened") or self.open or 0)
         own = {
-            "stage": said.get("stage") or behind.get("stage") or (visit.stage if visit else None),
-            "visit": said.get("visit") or behind.get("visit"),
+            **_visited(said, behind, visit),
             "cusp": said.get("cusp") or behind.get("cusp"),
             "ostium": said.get("ostium"),
             "attempt": said.get("number") or behind.get("attempt"),
             "code": run if isinstance(run, str) else _first(said, CODE) or about.get("code"),
         }
-        if own["visit"] is None and visit is not None and visit.stage == own["stage"]:
-            own["visit"] = visit.number
-        own["stage_cusp"] = self._stage_cusp(event, said, own, visit, behind)
         if event.kind == "stage.closed" and self.open == said.get("opened"):
             self.open = None
         self.known[event.seq] = own
         return own
 
-    def _stage_cusp(
-        self, event: Event, said: Said, own: Said, visit: Visit | None, behind: Said
-    ) -> str | None:
-        """The leaflet of the visit that was found: stage and number alone name one visit on each leaflet."""
-        if own["visit"] is None:
-            return None
-        if event.kind == "stage.opened":
-            cusp: str | None = said.get("cusp")
-        elif behind.get("visit") is not None:
-            cusp = behind.get("stage_cusp")
-        else:
-            cusp = visit.cusp if visit is not None else None
-        return cusp
+
+def _visited(said: Said, behind: Said, visit: Visit | None) -> dict[str, Any]:
+    """The stage of an entry, and the number and leaflet of the visit to it: its own, that of the entry it refers to,
+    or the open one; none where the entry is about another stage or leaflet than that visit."""
+    stage = said.get("stage") or behind.get("stage") or (visit.stage if visit is not None else None)
+    if said.get("visit") is not None:
+        return {"stage": stage, "visit": said["visit"], "stage_cusp": said.get("cusp")}
+    if behind.get("visit") is not None and behind["stage"] == stage:
+        return {"stage": stage, "visit": behind["visit"], "stage_cusp": behind["stage_cusp"]}
+    if visit is None or visit.stage != stage or ("stage" in said and said.get("cusp") != visit.cusp):
+        return {"stage": stage, "visit": None, "stage_cusp": None}
+    return {"stage": stage, "visit": visit.number, "stage_cusp": visit.cusp}

@@ -116,7 +116,10 @@ class EventRow(Row):
     ]
     visit: Annotated[
         Count | None,
-        Column("Which visit to that stage, from 1; stage, stage_cusp and visit name one row of stages."),
+        Column(
+            "Which visit to that stage, from 1; stage, stage_cusp and visit name one row of stages (its cusp is "
+            "stage_cusp). Empty where the entry belongs to no visit, and in a rescue."
+        ),
     ]
     stage_cusp: Annotated[
         str | None,
