@@ -133,8 +133,11 @@ PHASES: Mapping[str, str] = {
 """The phase of each shipped stage that is not part of the intervention itself."""
 
 
+def phase_name(stage: str) -> str:
+    """The name of the catheterisation phase a stage belongs to; the intervention where nothing else is known."""
+    return "phase.bailout" if stage.startswith("bailout") else PHASES.get(stage, "phase.intervention")
+
+
 def phase(stage: str) -> Concept:
-    """The catheterisation phase a stage belongs to; the intervention where nothing else is known."""
-    if stage.startswith("bailout"):
-        return CONCEPTS["phase.bailout"]
-    return CONCEPTS[PHASES.get(stage, "phase.intervention")]
+    """The catheterisation phase a stage belongs to."""
+    return CONCEPTS[phase_name(stage)]

@@ -19,6 +19,7 @@ _FINDERS: Mapping[str, Callable[[Checklist, str], Any]] = {
     "run": finding.run,
     "decision": finding.decision,
     "interval": finding.interval,
+    "reason": finding.reason,
 }
 
 
@@ -48,6 +49,34 @@ def option_words(checklist: Checklist, profile: Profile, kind: str, name: str, o
     options = getattr(found, "options", ()) or getattr(found, "outcomes", ())
     named = finding.option((*options, *getattr(found, "judged_by", ())), option)
     return named.text if named is not None else option
+
+
+def answer_option(
+    checklist: Checklist, profile: Profile, stage: str, step: str, option: str
+) -> tuple[str, str]:
+    """The local code and the words of the option that answers a step.
+
+    A step that makes a decision, records a coded reading or names a device takes its options from there, so the
+    code is that one's: ``choice.flow.normal``, ``device.guide_left``. Others have their own: ``option.STAGE.STEP.ID``.
+    """
+    found = finding.step(checklist, stage, step)
+    if found is not None and found.decision is not None:
+        words_ = option_words(checklist, profile, "decision", found.decision, option)
+        return f"choice.{found.decision}.{option}", words_
+    if found is not None and found.reading is not None:
+        words_ = option_words(checklist, profile, "reading", found.reading, option)
+        return f"choice.{found.reading}.{option}", words_
+    if found is not None and found.kind == "device":
+        return f"device.{option}", words(checklist, profile, "device", option)
+    named = finding.option(found.options, option) if found is not None and profile == "hospital" else None
+    return f"option.{stage}.{step}.{option}", named.text if named is not None else option
+
+
+def hold_words(checklist: Checklist, profile: Profile, stage: str, hold: str) -> str:
+    """What a hold point demands, or its id."""
+    found = finding.stage(checklist, stage) if profile == "hospital" else None
+    named = finding.by_id(found.hold, hold) if found is not None else None
+    return named.text if named is not None else hold
 
 
 def outcome_words(checklist: Checklist, profile: Profile, stage: str, outcome: str) -> str:

@@ -1,7 +1,8 @@
 """The case as an XES event log (IEEE 1849): one trace, one event per entry of the log, for process analysis.
 
 Events stand in the order in which they happened; ``labcheck:seq`` has the order in which they were entered.
-What was voided is there and marked, as everywhere.
+What was voided is there and marked, as everywhere, but begins and ends nothing. Every column of ``events`` that is
+not empty is an attribute ``labcheck:COLUMN``.
 """
 
 from __future__ import annotations
@@ -22,10 +23,8 @@ from labcheck.registry.times import read_rfc3339
 STARTS = ("stage.opened", "attempt.opened", "energy.started", "run.started", "bailout.opened")
 ENDS = ("stage.closed", "attempt.closed", "energy.stopped", "run.stopped", "bailout.closed")
 _NO_XML = re.compile("[\ufffe\uffff\ud800-\udfff]")
-_TEXTS = ("kind", "fact_kind", "mode", "time_quality", "stage", "cusp", "ostium", "code", "choice", "leads_to",
-          "unit", "reason_code", "value_text", "text", "reason", "late_reason")  # fmt: skip
-_NUMBERS = ("seq", "visit", "attempt", "refers_to", "voided_by", "precision_s")
-_DECIMALS = ("t_rel_s", "lag_s", "value")
+_ELSEWHERE = frozenset({"case_id", "recorder"})
+"""Columns that stand in an attribute of the standard instead: of the trace, and as the resource."""
 
 Row = dict[str, Any]
 
@@ -35,18 +34,18 @@ def case_log(tables: Tables) -> bytes:
     frame = tables.frame
     rows = [values(row, frame.profile) for row in tables.rows["events"]]
     crossed = _crossed(rows)
-    rows.sort(key=lambda row: (read_rfc3339(row["occurred_at"]), row["seq"]))
+    rows.sort(key=lambda row: (read_rfc3339(row["stands_at"]), row["seq"]))
     case = values(tables.rows["cases"][0], frame.profile)
+    compared = {clock["seq"]: clock for clock in (values(c, frame.profile) for c in tables.rows["clocks"])}
     lines = [
         *_heading(),
         _string("labcheck:generator", f"labcheck {__version__}", 1),
         _string("labcheck:profile", frame.profile, 1),
         _boolean("labcheck:rehearsal", case["rehearsal"], 1),
-        *(_clock(row) for row in (values(c, frame.profile) for c in tables.rows["clocks"])),
         "  <trace>",
         _string("concept:name", case["case_id"], 2),
         *(_string(f"labcheck:{name}", case[name], 2) for name in _CASE if case.get(name)),
-        *(line for row in rows for line in _event(tables, frame.profile, row, crossed)),
+        *(line for row in rows for line in _event(tables, row, crossed, compared.get(row["seq"]))),
         "  </trace>",
         "</log>",
         "",
@@ -56,7 +55,7 @@ def case_log(tables: Tables) -> bytes:
 
 def _crossed(rows: list[Row]) -> frozenset[int]:
     """The entries whose end stands before their start, by a set clock or an estimate: they are no pair in time."""
-    at = {row["seq"]: read_rfc3339(row["occurred_at"]) for row in rows}
+    at = {row["seq"]: read_rfc3339(row["stands_at"]) for row in rows}
     found: set[int] = set()
     for row in rows:
         if row["kind"] in ENDS and row["refers_to"] in at and at[row["seq"]] < at[row["refers_to"]]:
@@ -90,29 +89,36 @@ def _heading() -> list[str]:
     ]
 
 
-def _event(tables: Tables, profile: Profile, row: Row, crossed: frozenset[int]) -> Iterator[str]:
+def _event(tables: Tables, row: Row, crossed: frozenset[int], compared: Row | None) -> Iterator[str]:
     yield "    <event>"
-    yield _string("concept:name", _name(tables, profile, row), 3)
+    yield _string("concept:name", _name(tables, tables.frame.profile, row), 3)
     yield _string("concept:instance", f"{row['refers_to'] if row['kind'] in ENDS else row['seq']}", 3)
     transition = "start" if row["kind"] in STARTS else "complete"
-    yield _string("lifecycle:transition", "unknown" if row["seq"] in crossed else transition, 3)
-    yield _date("time:timestamp", row["occurred_at"], 3)
-    yield _date("labcheck:recorded", row["recorded_at"], 3)
+    unpaired = row["voided"] or row["seq"] in crossed
+    yield _string("lifecycle:transition", "unknown" if unpaired else transition, 3)
+    yield _date("time:timestamp", row["stands_at"], 3)
     if row.get("recorder"):
         yield _string("org:resource", row["recorder"], 3)
     yield _string("org:role", "recorder", 3)
-    for name in _TEXTS:
-        if row.get(name):
-            yield _string(f"labcheck:{name}", row[name], 3)
-    for name in _NUMBERS:
-        if row[name] is not None:
-            yield f'{"  " * 3}<int key="labcheck:{name}" value="{row[name]}"/>'
-    for name in _DECIMALS:
-        if row[name] is not None:
-            yield f'{"  " * 3}<float key="labcheck:{name}" value="{row[name]!r}"/>'
-    for name in ("late", "voided", "amended"):
-        yield _boolean(f"labcheck:{name}", row[name], 3)
+    more = (
+        {name: compared[name] for name in ("uncertainty_s", "resolution_s")} if compared is not None else {}
+    )
+    for name, value in {**row, **more}.items():
+        if name not in _ELSEWHERE and value not in (None, ""):
+            yield _attribute(f"labcheck:{name}", value)
     yield "    </event>"
+
+
+def _attribute(key: str, value: object) -> str:
+    """One attribute of an event, by the type of its column."""
+    if isinstance(value, bool):
+        return _boolean(key, value, 3)
+    if isinstance(value, int):
+        return f'{"  " * 3}<int key="{key}" value="{value}"/>'
+    if isinstance(value, float):
+        return f'{"  " * 3}<float key="{key}" value="{value!r}"/>'
+    text = str(value)
+    return _date(key, text, 3) if key.endswith("_at") else _string(key, text, 3)
 
 
 def _name(tables: Tables, profile: Profile, row: Row) -> str:
@@ -133,10 +139,6 @@ def _name(tables: Tables, profile: Profile, row: Row) -> str:
              "fault": "fault", "sample": "reading", "decision": "decision"}  # fmt: skip
     title = words(checklist, profile, known[head], code) if head in known and code else kind
     return f"{title} (sample sent)" if kind == "sample.sent" else title
-
-
-def _clock(row: Row) -> str:
-    return f'  <float key="labcheck:clock_offset_s_{row["seq"]}" value="{row["clock_offset_s"]!r}"/>'
 
 
 def _string(key: str, value: str, depth: int) -> str:

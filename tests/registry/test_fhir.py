@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import copy
+import csv
+import io
 import json
 import re
+from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +16,7 @@ import pytest
 
 from labcheck.caselog.case import Case
 from labcheck.registry.checking.fhir import check_bundle
+from labcheck.registry.codebook import codebook
 from labcheck.registry.exporting import export_case
 from labcheck.registry.fhir.extensions import EXTENSIONS, definition
 from labcheck.registry.identifiers import Identifiers
@@ -23,6 +28,7 @@ from tests.registry.fhir_mutations import MUTATIONS, first
 from tests.registry.telling import TOLD, everything, head, rehearsals, told
 
 KEY = Pseudonyms(bytes(range(32)))
+PLAYED = cache(rehearsals)
 Bundle = dict[str, Any]
 
 
@@ -43,7 +49,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Bundle:
 
 def test_every_reader_accepts_every_rehearsal_under_every_profile(tmp_path: Path, whole: Bundle) -> None:
     bundles = [whole, bundle(everything(), tmp_path, snomed=True)]
-    for case in rehearsals():
+    for case in PLAYED():
         bundles += [bundle(case, tmp_path, profile) for profile in ("hospital", "registry", "shifted")]
     report = complaints(bundles, tmp_path)
     assert [said for said in report if any(said.values())] == []
@@ -117,7 +123,7 @@ def test_a_corrected_reading_says_so_and_who_corrected_it(whole: Bundle) -> None
     act = next(o for o in of(whole, "Observation") if o["code"]["text"] == "ACT")
     assert (act["status"], act["valueQuantity"]["value"]) == ("corrected", 275)
     assert read_rfc3339(act["issued"]) > read_rfc3339(act["effectiveDateTime"])
-    about = [p for p in of(whole, "Provenance") if p["target"][0]["reference"].endswith(act["id"])]
+    about = [p for p in of(whole, "Provenance") if p["target"][0].get("reference", "").endswith(act["id"])]
     assert [p["activity"]["coding"][0]["code"] for p in about] == ["UPDATE"]
     assert about[0]["reason"] == [{"text": "misread"}]
 
@@ -130,11 +136,152 @@ def test_a_finding_says_where_by_what_and_who_judged_it(whole: Bundle) -> None:
     assert flow["valueCodeableConcept"]["text"] == "normal"
 
 
+def known(element: dict[str, Any]) -> dict[str, Any]:
+    """The extensions of a time by their names."""
+    return {
+        e["url"].rsplit(":", 1)[-1].rsplit("/", 1)[-1]: next(v for k, v in e.items() if k != "url")
+        for e in element["extension"]
+    }
+
+
+def by_mark(found: Bundle, ending: str) -> dict[str, Any]:
+    """The one resource whose business identifier ends so."""
+    found_there: list[dict[str, Any]] = [
+        e["resource"]
+        for e in found["entry"]
+        if json.dumps(e["resource"].get("identifier", "")).endswith((f'{ending}"}}', f'{ending}"}}]'))
+    ]
+    (resource,) = found_there
+    return resource
+
+
 def test_a_late_entry_keeps_both_times(whole: Bundle) -> None:
     late = next(p for p in of(whole, "Provenance") if p["activity"]["coding"][0]["code"] == "CREATE")
     assert late["occurredDateTime"] == "2031-03-04T09:19:00.000+01:00"
     assert late["recorded"] == "2031-03-04T09:20:00.000+01:00"
-    assert late["_occurredDateTime"]["extension"][-1]["valueCode"] == "estimated"
+    assert known(late["_occurredDateTime"])["time-quality"] == "estimated"
+    assert known(late["_occurredDateTime"])["entered-after"] == 60
+
+
+def test_every_entry_made_late_has_its_provenance_and_both_its_ends_say_so(tmp_path: Path) -> None:
+    case = next(c for c in PLAYED() if sum(e.mode == "late" for e in c[0].log) > 1)
+    found = bundle(case, tmp_path)
+    created = [p for p in of(found, "Provenance") if p["activity"]["coding"][0]["code"] == "CREATE"]
+    late = [e for e in case[0].log if e.mode == "late" and e.seq not in case[0].voided]
+    assert [p["extension"][0]["valuePositiveInt"] for p in created] == [e.seq for e in late]
+    assert [p["entity"][0]["what"]["display"] for p in created] == [f"entry {e.seq}, {e.kind}" for e in late]
+    for attempt in (a for a in case[0].attempts if any(e.seq == a.seq for e in late)):
+        period = by_mark(found, f"/attempt/{attempt.seq}")["performedPeriod"]
+        assert known(period["_start"])["time-quality"] == known(period["_end"])["time-quality"] == "estimated"
+
+
+def test_a_void_names_the_entry_it_takes_out_and_nullifies_no_resource(whole: Bundle) -> None:
+    (void,) = [p for p in of(whole, "Provenance") if p["activity"]["coding"][0]["code"] == "NULLIFY"]
+    (taken_back,) = everything()[0].voided
+    named = {"system": "urn:labcheck:record", "value": f"C-K7Q2-M4/entry/{taken_back}"}
+    assert void["target"] == [{"identifier": named, "display": f"entry {taken_back}, note.written"}]
+    assert void["entity"] == [{"role": "removal", "what": void["target"][0]}]
+
+
+def test_a_corrected_time_is_a_persons_word_and_stands_everywhere(tmp_path: Path) -> None:
+    case, _ = everything()
+    closed = next(e for e in case.log if e.kind == "attempt.closed")
+    moved = closed.happened.wall_us - 4_000_000
+    note = next(e.seq for e in case.log if getattr(e.what, "text", "") == "0042")
+    more = AMENDED.format(target=closed.seq, value=moved, note=note)
+    found = bundle(told(head() + TOLD + more), tmp_path)
+    period = by_mark(found, f"/attempt/{case.attempts[0].seq}")["performedPeriod"]
+    assert period["end"] == "2031-03-04T09:12:36.000+01:00"
+    assert known(period["_end"])["time-quality"] == "estimated"
+    assert [n["text"] for n in of(found, "Procedure")[0]["note"]][1] == "0043"
+    assert list(check_bundle(found)) == []
+
+
+AMENDED = """
+[[entry]]
+at = "09:29:00"
+do = "event.amend"
+target = {target}
+field = "happened"
+value = "{value}"
+reason = "heard late"
+[[entry]]
+at = "09:29:10"
+do = "event.amend"
+target = {note}
+field = "text"
+value = "0043"
+reason = "misread"
+"""
+
+
+def test_the_specimen_and_its_result_keep_their_own_times_under_every_profile(
+    whole: Bundle, tmp_path: Path
+) -> None:
+    for found in (whole, bundle(everything(), tmp_path, "registry")):
+        act = next(o for o in of(found, "Observation") if o["code"]["coding"][0]["code"] == "reading.act")
+        assert known(act["_effectiveDateTime"])["seconds-since-access"] == 120
+        assert known(act["_issued"])["seconds-since-access"] == 270
+
+
+def codings(value: Any) -> Iterator[dict[str, Any]]:
+    """Every code of our own, wherever it stands."""
+    if isinstance(value, list):
+        for item in value:
+            yield from codings(item)
+    elif isinstance(value, dict):
+        if value.get("system") == "urn:labcheck:code":
+            yield value
+        for inner in value.values():
+            yield from codings(inner)
+
+
+@pytest.mark.parametrize("profile", ["hospital", "registry"])
+def test_every_code_of_ours_has_its_kind_and_words_and_stands_in_the_codebook(
+    profile: str, tmp_path: Path
+) -> None:
+    for case in PLAYED()[:3]:
+        book = codebook([(case[0].checklist, case[0].checklist_digest)]).decode()
+        lines = list(csv.DictReader(io.StringIO(book)))
+        kinds = {line["kind"] for line in lines}
+        there = {".".join(filter(None, (line["kind"], line["within"], line["id"]))) for line in lines}
+        found = list(codings(bundle(case, tmp_path, profile)))
+        assert all("." in one["code"] and one["display"] for one in found)
+        ours = {one["code"] for one in found if one["code"].split(".")[0] in kinds}
+        assert {code for code in ours - there if not code.endswith(".abandoned")} == set()
+        assert len(ours) > 40
+
+
+def test_everything_that_has_a_code_has_one_of_ours(whole: Bundle) -> None:
+    for entry in whole["entry"]:
+        resource = entry["resource"]
+        for name in (
+            "code",
+            "medicationCodeableConcept",
+            "event",
+            "category",
+            "outcome",
+            "bodySite",
+            "method",
+        ):
+            for concept in (
+                [resource[name]] if isinstance(resource.get(name), dict) else resource.get(name, [])
+            ):
+                systems = [coding["system"] for coding in concept["coding"]]
+                assert systems[0] == "urn:labcheck:code" or name == "category"
+
+
+@pytest.mark.parametrize("profile", ["hospital", "registry"])
+def test_an_answer_carries_its_value_with_its_unit(profile: str, tmp_path: Path) -> None:
+    (script,) = [c for c in PLAYED() if c[0].checklist.id == "electrosurgical"][:1]
+    (answers,) = of(bundle(script, tmp_path, profile), "QuestionnaireResponse")
+    given = {i["linkId"]: i["answer"][0] for i in answers["item"]}
+    steps = {(a.what.stage, a.what.step): a.what for a in script[0].answers.values()}
+    amounts = [i for i in given.values() if "valueQuantity" in i]
+    assert len(amounts) > 5
+    assert given["access.heparin"]["valueQuantity"]["value"] == int(steps["access", "heparin"].value or 0)
+    assert given["access.heparin"]["valueQuantity"]["code"] == "[iU]"
+    assert all(one.get("valueCoding", {}).get("code") != "answer.value" for one in amounts)
 
 
 def test_what_a_log_cannot_know_is_pending_and_never_no(whole: Bundle) -> None:

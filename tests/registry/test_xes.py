@@ -14,10 +14,11 @@ from labcheck.registry.checking.xes import check_xes
 from labcheck.registry.errors import ExportError
 from labcheck.registry.exporting import export_case
 from labcheck.registry.pseudonyms import Pseudonyms
+from labcheck.registry.rows.log import EventRow
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.times import EPOCH
 from tests.registry import xes_gate
-from tests.registry.telling import everything, rehearsals
+from tests.registry.telling import TOLD, everything, head, rehearsals, told
 
 XES = "{http://www.xes-standard.org/}"
 
@@ -70,6 +71,73 @@ def test_both_ends_of_a_stage_carry_one_name_and_one_instance(tmp_path: Path) ->
     finished = [pairs for pairs in ends.values() if len(pairs) == 2]
     assert len(finished) == 8
     assert all(one[0] == two[0] and (one[1], two[1]) == ("start", "complete") for one, two in finished)
+
+
+def attributes(path: Path) -> list[dict[str, str]]:
+    """The attributes of every event, as a plain XML reader sees them."""
+    events = ET.parse(path).getroot().iter(f"{XES}event")
+    return [{child.get("key", ""): child.get("value", "") for child in event} for event in events]
+
+
+def test_what_was_voided_is_there_but_begins_and_ends_nothing(tmp_path: Path) -> None:
+    case = next(c for c in rehearsals() if c[0].voided)
+    events = attributes(exported(case, tmp_path))
+    out = {e["labcheck:seq"]: e for e in events if e["labcheck:voided"] == "true"}
+    assert set(out) == {str(seq) for seq in case[0].voided}
+    assert {e["lifecycle:transition"] for e in out.values()} == {"unknown"}
+    paired = [
+        e["concept:instance"]
+        for e in events
+        if e["labcheck:kind"] == "stage.closed" and e not in out.values()
+    ]
+    assert len(paired) == len(set(paired))
+
+
+def test_every_column_of_the_log_is_an_attribute_and_nothing_else_but_the_clocks(tmp_path: Path) -> None:
+    found: set[str] = set()
+    for case in [everything(), *rehearsals()]:
+        found |= {key for event in attributes(exported(case, tmp_path)) for key in event}
+    ours = {key.removeprefix("labcheck:") for key in found if key.startswith("labcheck:")}
+    clocks = {"uncertainty_s", "resolution_s"}
+    assert ours <= (set(EventRow.model_fields) | clocks) - {"case_id", "recorder"}
+    assert ours >= clocks | {
+        "seq",
+        "kind",
+        "recorded_at",
+        "occurred_at",
+        "stands_at",
+        "voided",
+        "value",
+        "stage_cusp",
+    }
+
+
+def test_a_compared_clock_says_its_offset_and_how_sure_it_is_in_its_own_trace(tmp_path: Path) -> None:
+    path = exported(everything(), tmp_path)
+    (compared,) = [e for e in attributes(path) if e["labcheck:kind"] == "clock.compared"]
+    assert (compared["labcheck:code"], compared["labcheck:value"]) == ("imaging", "31.0")
+    assert float(compared["labcheck:uncertainty_s"]) > 0
+    log = [child.get("key", "") for child in ET.parse(path).getroot()]
+    assert [key for key in log if key.startswith("labcheck:clock")] == []
+
+
+def test_a_corrected_time_is_the_time_of_its_event(tmp_path: Path) -> None:
+    case, _ = everything()
+    closed = next(e for e in case.log if e.kind == "attempt.closed")
+    more = f"""
+[[entry]]
+at = "09:29:00"
+do = "event.amend"
+target = {closed.seq}
+field = "happened"
+value = "{closed.happened.wall_us - 4_000_000}"
+reason = "heard late"
+"""
+    path = exported(told(head() + TOLD + more), tmp_path)
+    assert list(check_xes(path)) == []
+    (event,) = [e for e in attributes(path) if e["labcheck:seq"] == str(closed.seq)]
+    assert event["time:timestamp"] == "2031-03-04T09:12:36.000+01:00"
+    assert event["labcheck:occurred_at"] == "2031-03-04T09:12:40.000+01:00"
 
 
 def test_the_registry_profile_is_refused_because_it_has_no_times(tmp_path: Path) -> None:

@@ -15,7 +15,8 @@ from pydicom.uid import UID, ExplicitVRLittleEndian
 from labcheck import __version__
 from labcheck.registry.concepts import CONCEPTS, LOCAL, local
 from labcheck.registry.dicom import items
-from labcheck.registry.dicom.entries import Entry, Source, clock_offsets, entries, observers, source
+from labcheck.registry.dicom.entries import entries
+from labcheck.registry.dicom.source import Entry, Row, Source, observers, source
 from labcheck.registry.identifiers import Identifiers
 from labcheck.registry.tables import Tables
 from labcheck.registry.times import read_rfc3339
@@ -156,8 +157,17 @@ def _context(src: Source) -> list[Dataset]:
     found.append(
         items.text("HAS ACQ CONTEXT", local("checklist", "Checklist the case was run with"), checklist)
     )
-    found += [items.number("HAS ACQ CONTEXT", name, offset_s, "s") for name, offset_s in clock_offsets(src)]
-    return found
+    return [*found, *(_clock(row) for row in src.rows["clocks"])]
+
+
+def _clock(row: Row) -> Dataset:
+    """How far another clock was off, when that was found out, and how far it may be out."""
+    title = f"Clock offset, {row['clock']} minus console"
+    item = items.number("HAS ACQ CONTEXT", local(f"clock.{row['clock']}", title), row["clock_offset_s"], "s")
+    item.ObservationDateTime = items.date_time(read_rfc3339(row["compared_at"]))
+    unsure = local("clock.uncertainty", "Uncertainty, either way")
+    item.ContentSequence = Items([items.number("HAS PROPERTIES", unsure, row["uncertainty_s"], "s")])
+    return item
 
 
 def _file(data: Dataset) -> bytes:

@@ -11,7 +11,7 @@ from pydicom.sequence import Sequence as Items
 
 from labcheck.registry.cells import inert
 from labcheck.registry.concepts import CONCEPTS, Concept
-from labcheck.registry.dicom.entries import Entry
+from labcheck.registry.dicom.source import Entry
 
 SHORT = 16
 """Longest code value that fits the short element (PS3.5, SH)."""

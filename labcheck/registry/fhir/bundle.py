@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from labcheck.registry.cells import escaped
-from labcheck.registry.fhir import observations, procedures, records
+from labcheck.registry.fhir import observations, procedures, provenance, records
 from labcheck.registry.fhir.elements import RECORD, Json, Maker
 from labcheck.registry.identifiers import Identifiers
 from labcheck.registry.tables import Tables
@@ -23,7 +23,7 @@ def case_bundle(tables: Tables, identifiers: Identifiers, *, snomed: bool = Fals
         *records.devices(maker),
         *records.adverse_events(maker),
         *records.answers(maker),
-        *records.provenances(maker),
+        *provenance.provenances(maker),
     ]
     return {
         "resourceType": "Bundle",

@@ -8,18 +8,21 @@ from typing import Any
 
 from labcheck.checklist.model import Checklist
 from labcheck.registry.columns import Profile
-from labcheck.registry.concepts import LOCAL, SYSTEMS, Concept
+from labcheck.registry.concepts import CONCEPTS, LOCAL, SYSTEMS
 from labcheck.registry.identifiers import Identifiers
 from labcheck.registry.measures import UCUM_SYSTEM, ucum
+from labcheck.registry.naming import words
 from labcheck.registry.profiles import values
 from labcheck.registry.tables import Tables
 from labcheck.registry.times import read_rfc3339
+from labcheck.registry.trust import as_they_stand, endings, qualities, retimed
 
 Json = dict[str, Any]
 NAMESPACE = uuid.UUID("5a8f4c0e-6d0b-5f6e-9f0a-1c1abc5ec7e9")
 """Our own namespace for name-based ids (RFC 9562, version 5): the same record has the same id in every export."""
 
 EXTENSION = "urn:labcheck:fhir:"
+ABSENT = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
 RECORD = "urn:labcheck:record"
 """System of the business identifier of every resource: case, kind and entry number."""
 
@@ -32,11 +35,13 @@ class Maker:
         self.checklist: Checklist = tables.frame.case.checklist
         self.identifiers = identifiers
         self.snomed = snomed
-        self.rows: Mapping[str, Sequence[Json]] = {
-            name: [values(row, self.profile) for row in rows] for name, rows in tables.rows.items()
-        }
+        rows = {name: [values(row, self.profile) for row in found] for name, found in tables.rows.items()}
+        self.rows: Mapping[str, Sequence[Json]] = rows | {"events": as_they_stand(rows["events"])}
         self.case: Json = self.rows["cases"][0]
         self.events: Mapping[int, Json] = {row["seq"]: row for row in self.rows["events"]}
+        self.endings = endings(self.rows["events"])
+        self.qualities = qualities(self.rows["events"])
+        self.retimed = retimed(self.rows["events"])
 
     def id(self, kind: str, name: object = "") -> str:
         """The id of one record's resource."""
@@ -77,53 +82,77 @@ class Maker:
         """The extension that carries an entry's place in the log."""
         return [{"url": EXTENSION + "sequence", "valuePositiveInt": seq}] if seq is not None else []
 
-    def quality(self, seq: int | None) -> str:
-        """How far the happened time of an entry can be trusted."""
-        event = self.events.get(seq) if seq is not None else None
-        return str(event["time_quality"]) if event is not None else "measured"
+    def coding(self, code: str, display: str) -> Json:
+        """A code of our own, always with its kind and its words."""
+        return {"system": SYSTEMS[LOCAL], "code": code, "display": display or code}
 
-    def coded(self, concept: Concept, text: str) -> Json:
-        """A CodeableConcept. SNOMED CT codes are left out unless they were asked for."""
-        if concept.scheme == "SCT" and not self.snomed:
-            return {"text": text}
-        coding: Json = {"system": SYSTEMS[concept.scheme], "code": concept.code}
-        if concept.scheme != LOCAL:
-            coding["display"] = concept.meaning
-        return {"coding": [coding], "text": text}
+    def coded(self, code: str, text: str, display: str = "") -> Json:
+        """A CodeableConcept: the local code first, then a public one where the table has one.
 
-    def own(self, code: str, text: str) -> Json:
-        """A CodeableConcept of our own scheme."""
-        return {"coding": [{"system": SYSTEMS[LOCAL], "code": code}], "text": text}
+        SNOMED CT codes are left out unless they were asked for.
+        """
+        codings = [self.coding(code, display or text)]
+        public = CONCEPTS.get(code)
+        if public is not None and (public.scheme != "SCT" or self.snomed):
+            codings.append({"system": SYSTEMS[public.scheme], "code": public.code, "display": public.meaning})
+        return {"coding": codings, "text": text}
 
-    def when(self, name: str, at: str | None, rel: float | None, quality: str = "measured") -> Json:
-        """A dateTime element with what is known about it: clock time, or the year and the relative time."""
+    def reason(self, said: str | None, code: str | None) -> Json | None:
+        """A reason as a CodeableConcept: coded where the checklist offers it, else in the words that were typed."""
+        offered = (r.id for r in self.checklist.reason if said in (r.id, r.text))
+        known = code or next(offered, None)
+        if known is not None:
+            return self.coded(f"reason.{known}", words(self.checklist, self.profile, "reason", known))
+        return {"text": said} if said else None
+
+    def when(self, name: str, at: str | None, rel: float | None, seq: int | None = None) -> Json:
+        """A dateTime element with what is known about it: clock time, or the year and the relative time.
+
+        ``seq`` is the entry whose time it is.
+        """
         value = at if at is not None else self._year()
-        found: Json = {name: value} if value is not None else {}
-        extensions: list[Json] = []
+        return _timed(name, value, self._known(rel, seq))
+
+    def instant(self, name: str, at: str | None, rel: float | None, seq: int | None = None) -> Json:
+        """An instant element. An instant is never a year alone: without clock times it says that it is masked."""
+        masked = [{"url": ABSENT, "valueCode": "masked"}] if at is None else []
+        return _timed(name, at, [*masked, *self._known(rel, seq)])
+
+    def _known(self, rel: float | None, seq: int | None) -> list[Json]:
+        """What is known of a moment beside its clock time."""
+        found: list[Json] = []
         if rel is not None:
-            extensions.append({"url": EXTENSION + "seconds-since-access", "valueDecimal": rel})
-        if quality != "measured":
-            extensions.append({"url": EXTENSION + "time-quality", "valueCode": quality})
-        if extensions:
-            found["_" + name] = {"extension": extensions}
+            found.append({"url": EXTENSION + "seconds-since-access", "valueDecimal": rel})
+        if seq is None or (event := self.events.get(seq)) is None:
+            return found
+        if self.qualities[seq] != "measured":
+            found.append({"url": EXTENSION + "time-quality", "valueCode": self.qualities[seq]})
+        if event["late"] and seq not in self.retimed:
+            found.append({"url": EXTENSION + "entered-after", "valueDecimal": event["lag_s"]})
         return found
 
     def _year(self) -> str | None:
         return str(self.case["year"]) if self.case["year"] is not None else None
 
-    def period(self, row: Json, start_seq: int | None = None) -> Json:
-        """The Period of a row with a start and an end.
+    def ended_by(self, seq: int | None) -> int | None:
+        """The entry that ended what an entry began."""
+        ending = self.endings.get(seq) if seq is not None else None
+        return ending["seq"] if ending is not None else None
+
+    def period(self, row: Json, start_seq: int | None, end_seq: int | None) -> Json:
+        """The Period of a row with a start and an end, and the entries that were those.
 
         A clock set back between the two would put the end before the start, which a Period may not say: the end
         is then given in an extension, and the measured duration beside it.
         """
         start, end = row.get("started_at"), row.get("ended_at")
-        found = self.when("start", start, row["start_rel_s"], self.quality(start_seq))
+        found = self.when("start", start, row["start_rel_s"], start_seq)
         backwards = start is not None and end is not None and read_rfc3339(end) < read_rfc3339(start)
         if backwards:
-            found["extension"] = [{"url": EXTENSION + "end-by-set-clock", "valueDateTime": end}]
+            told = self.when("valueDateTime", end, None, end_seq)
+            found["extension"] = [{"url": EXTENSION + "end-by-set-clock", **told}]
         elif end is not None or row["end_rel_s"] is not None:
-            found |= self.when("end", end, row["end_rel_s"])
+            found |= self.when("end", end, row["end_rel_s"], end_seq)
         if row["duration_s"] is not None:
             length = {
                 "url": EXTENSION + "measured-duration",
@@ -145,7 +174,14 @@ class Maker:
     def site(self, row: Json) -> Json | None:
         """The cusp or ostium a row belongs to."""
         if row.get("cusp"):
-            return self.own(f"cusp.{row['cusp']}", f"{row['cusp'].replace('_', ' ')} leaflet")
+            return self.coded(f"cusp.{row['cusp']}", f"{row['cusp'].replace('_', ' ')} leaflet")
         if row.get("ostium"):
-            return self.own(f"ostium.{row['ostium']}", f"{row['ostium']} coronary ostium")
+            return self.coded(f"ostium.{row['ostium']}", f"{row['ostium']} coronary ostium")
         return None
+
+
+def _timed(name: str, value: str | None, extensions: list[Json]) -> Json:
+    found: Json = {name: value} if value is not None else {}
+    if extensions:
+        found["_" + name] = {"extension": extensions}
+    return found

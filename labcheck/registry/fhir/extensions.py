@@ -28,14 +28,20 @@ EXTENSIONS = (
     Extension(
         "seconds-since-access",
         "decimal",
-        ("dateTime",),
+        ("dateTime", "instant"),
         "Seconds since the access stage was opened, measured with a steady clock where one was running.",
     ),
     Extension(
         "time-quality",
         "code",
-        ("dateTime",),
+        ("dateTime", "instant"),
         "estimated: a person said when it was. unsynchronized: not from the console's clock at all (paper).",
+    ),
+    Extension(
+        "entered-after",
+        "decimal",
+        ("dateTime", "instant"),
+        "Seconds between what happened and its entry, by the wall clock, of an entry that was made after the fact.",
     ),
     Extension(
         "measured-duration",

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from labcheck.registry.concepts import concept
 from labcheck.registry.fhir.elements import Json, Maker
 from labcheck.registry.fhir.procedures import visit_of
 from labcheck.registry.naming import option_words, words
+from labcheck.registry.trust import recorded_rel
 
 UNKNOWN = {
     "coding": [{"system": "http://terminology.hl7.org/CodeSystem/data-absent-reason", "code": "unknown"}]
@@ -39,11 +39,9 @@ def administrations(maker: Maker) -> Iterator[Json]:
         found["partOf"] = [visit_of(maker, row["seq"])]
         found["status"] = "completed"
         title = words(maker.checklist, maker.profile, "drug", row["drug"])
-        found["medicationCodeableConcept"] = maker.coded(concept("drug", row["drug"], title), title)
+        found["medicationCodeableConcept"] = maker.coded(f"drug.{row['drug']}", title)
         found["subject"] = maker.ref("subject")
-        found |= maker.when(
-            "effectiveDateTime", row.get("given_at"), row["given_rel_s"], maker.quality(row["seq"])
-        )
+        found |= maker.when("effectiveDateTime", row.get("given_at"), row["given_rel_s"], row["seq"])
         if row["amount"] is not None:
             amount = maker.quantity(row["amount"], row["unit"])
             rate = row["unit"] is not None and row["unit"].endswith(("/min", "/h"))
@@ -65,18 +63,14 @@ def _base(maker: Maker, kind: str, name: object, seq: int | None, *, amended: bo
 def _reading(maker: Maker, row: Json) -> Json:
     found = _base(maker, "reading", row["seq"], row["seq"], amended=row["amended"])
     title = words(maker.checklist, maker.profile, "reading", row["reading"])
-    found["code"] = maker.coded(concept("reading", row["reading"], title), title)
+    found["code"] = maker.coded(f"reading.{row['reading']}", title)
     found["subject"] = maker.ref("subject")
-    sampled = row["sampled_rel_s"] is not None or row.get("sampled_at") is not None
-    at, rel = ("sampled_at", "sampled_rel_s") if sampled else ("taken_at", "taken_rel_s")
-    found |= maker.when("effectiveDateTime", row.get(at), row[rel], maker.quality(row["seq"]))
-    if row.get("taken_at"):
-        found["issued"] = row["taken_at"]
+    found |= _taken(maker, row)
     if row["value"] is not None:
         found["valueQuantity"] = maker.quantity(row["value"], row["unit"])
     elif row["choice"] is not None:
         text = option_words(maker.checklist, maker.profile, "reading", row["reading"], row["choice"])
-        found["valueCodeableConcept"] = maker.own(f"{row['reading']}.{row['choice']}", text)
+        found["valueCodeableConcept"] = maker.coded(f"choice.{row['reading']}.{row['choice']}", text)
     else:
         found["dataAbsentReason"] = UNKNOWN
     if row.get("note"):
@@ -88,23 +82,35 @@ def _reading(maker: Maker, row: Json) -> Json:
         found["performer"] = [{"display": row["judge"].replace("_", " ")}]
     if row["judged_by"] is not None:
         text = option_words(maker.checklist, maker.profile, "reading", row["reading"], row["judged_by"])
-        found["method"] = maker.own(f"judged_by.{row['judged_by']}", text)
+        found["method"] = maker.coded(f"judged_by.{row['reading']}.{row['judged_by']}", text)
     return found
+
+
+def _taken(maker: Maker, row: Json) -> Json:
+    """The clinical time is when the specimen left the patient, where there was one; ``issued`` is the result."""
+    result, seq = row["taken_rel_s"], row["seq"]
+    sampled = row["sampled_rel_s"] is not None or row.get("sampled_at") is not None
+    if sampled:
+        sent = maker.events[seq]["refers_to"]
+        found = maker.when("effectiveDateTime", row.get("sampled_at"), row["sampled_rel_s"], sent)
+    else:
+        found = maker.when("effectiveDateTime", row.get("taken_at"), result, seq)
+    return found | maker.instant("issued", row.get("taken_at"), result, seq)
 
 
 def _burst(maker: Maker, row: Json) -> Json:
     found = _base(maker, "burst", row["seq"], row["seq"])
     found["partOf"] = [maker.ref("attempt", row["attempt_seq"])]
-    found["code"] = maker.own("energy", "Energy burst")
+    found["code"] = maker.coded("energy.burst", "Energy burst")
     found["subject"] = maker.ref("subject")
-    found["effectivePeriod"] = maker.period(row, row["seq"])
+    found["effectivePeriod"] = maker.period(row, row["seq"], maker.ended_by(row["seq"]))
     _add_length(maker, found, row)
     site = maker.site(row)
     if site is not None:
         found["bodySite"] = site
     if row["watts"] is not None:
         watts = {
-            "code": maker.own("energy.watts", "Power"),
+            "code": maker.coded("energy.watts", "Power"),
             "valueQuantity": maker.quantity(row["watts"], "W"),
         }
         found["component"] = [watts]
@@ -114,13 +120,13 @@ def _burst(maker: Maker, row: Json) -> Json:
 def _run(maker: Maker, row: Json) -> Json:
     found = _base(maker, "run", row["seq"], row["seq"])
     title = words(maker.checklist, maker.profile, "run", row["run"])
-    found["code"] = maker.coded(concept("run", row["run"], title), title)
+    found["code"] = maker.coded(f"run.{row['run']}", title)
     found["subject"] = maker.ref("subject")
-    found["effectivePeriod"] = maker.period(row, row["seq"])
+    found["effectivePeriod"] = maker.period(row, row["seq"], maker.ended_by(row["seq"]))
     _add_length(maker, found, row)
     if row["rate"] is not None:
         rate = {
-            "code": maker.own("run.rate", "Rate"),
+            "code": maker.coded("rate.entered", "Rate"),
             "valueQuantity": maker.quantity(row["rate"], row["unit"]),
         }
         found["component"] = [rate]
@@ -131,15 +137,16 @@ def _clock(maker: Maker, row: Json) -> Json:
     found = maker.resource("Observation", "clock", row["seq"])
     found["extension"] = maker.sequence(row["seq"])
     found["status"] = "final"
-    found["code"] = maker.own(f"clock.{row['clock']}", f"Clock offset, {row['clock']} minus console")
+    found["code"] = maker.coded(f"clock.{row['clock']}", f"Clock offset, {row['clock']} minus console")
     found["subject"] = maker.ref("console")
-    found |= maker.when("effectiveDateTime", row.get("compared_at"), row["compared_rel_s"])
+    found |= maker.when("effectiveDateTime", row.get("compared_at"), row["compared_rel_s"], row["seq"])
     found["valueQuantity"] = maker.quantity(row["clock_offset_s"], "s")
     found["component"] = [
-        {
-            "code": maker.own("clock.uncertainty", "Uncertainty, either way"),
-            "valueQuantity": maker.quantity(row["uncertainty_s"], "s"),
-        }
+        {"code": maker.coded(f"clock.{name}", words_), "valueQuantity": maker.quantity(row[f"{name}_s"], "s")}
+        for name, words_ in (
+            ("uncertainty", "Uncertainty, either way"),
+            ("resolution", "Smallest step that the other clock shows"),
+        )
     ]
     return found
 
@@ -148,9 +155,9 @@ def _interval(maker: Maker, row: Json) -> Json:
     found = _base(maker, "interval", row["place"], None)
     found["partOf"] = [maker.ref("case")]
     title = row.get("title") or row["interval"]
-    found["code"] = maker.own(f"interval.{row['interval']}", title)
+    found["code"] = maker.coded(f"interval.{row['interval']}", title)
     found["subject"] = maker.ref("subject")
-    found["effectivePeriod"] = maker.period(row, row["start_seq"])
+    found["effectivePeriod"] = maker.period(row, row["start_seq"], row["end_seq"])
     found["valueQuantity"] = maker.quantity(row["duration_s"], "s")
     return found
 
@@ -160,11 +167,11 @@ def _endpoint(maker: Maker, row: Json) -> Json:
     found = _base(maker, "endpoint", row["place"], None)
     found["partOf"] = [maker.ref("case")]
     found["status"] = "preliminary" if row["answer"] == "pending" else "final"
-    found["code"] = maker.own(f"endpoint.{row['endpoint']}", row["endpoint"].replace("_", " "))
+    found["code"] = maker.coded(f"endpoint.{row['endpoint']}", row["endpoint"].replace("_", " "))
     found["subject"] = maker.ref("subject")
     last = maker.rows["events"][-1]
-    found |= maker.when("effectiveDateTime", last.get("recorded_at"), None)
-    found["valueCodeableConcept"] = maker.own(f"answer.{row['answer']}", row["answer"])
+    found |= maker.when("effectiveDateTime", last.get("recorded_at"), recorded_rel(last))
+    found["valueCodeableConcept"] = maker.coded(f"answer.{row['answer']}", row["answer"])
     site = maker.site(row)
     if site is not None:
         found["bodySite"] = site

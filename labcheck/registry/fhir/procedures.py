@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from labcheck.registry.concepts import CONCEPTS, concept, local, phase
+from labcheck.caselog.endpoints import MITRAL
+from labcheck.registry.concepts import CONCEPTS, phase_name
 from labcheck.registry.fhir.elements import EXTENSION, Json, Maker
 from labcheck.registry.naming import option_words, outcome_words, words
+from labcheck.registry.trust import fact
 
 STATUS = {
     "done": "completed",
@@ -27,6 +29,13 @@ WHY = {
 }
 
 
+AORTIC_VALVE = ("procedure.valve", "Leaflet modification before a transcatheter valve", "body.aortic_valve",
+                "aortic valve")  # fmt: skip
+MITRAL_VALVE = ("procedure.mitral_valve", "Leaflet modification before a transcatheter mitral valve",
+                "body.mitral_valve", "mitral valve")  # fmt: skip
+"""What was done and where, by code and words; no public code was looked up for the mitral valve."""
+
+
 def procedures(maker: Maker) -> Iterator[Json]:
     """The case first, then its parts in order."""
     yield _case(maker)
@@ -44,7 +53,7 @@ def visit_of(maker: Maker, seq: int | None) -> Json:
     if event is not None and event["stage"] is not None and event["visit"] is not None:
         for row in maker.rows["stages"]:
             same = row["stage"] == event["stage"] and row["visit"] == event["visit"]
-            if same and (row["cusp"] is None or event["cusp"] in (None, row["cusp"])):
+            if same and row["cusp"] == event["stage_cusp"]:
                 return maker.ref("stage", row["place"])
     return maker.ref("case")
 
@@ -61,9 +70,8 @@ def _case(maker: Maker) -> Json:
     found = _base(maker, "case", "", None)
     found["extension"] = [{"url": EXTENSION + "checklist", "valueString": _checklist(case)}, *_offsets(maker)]
     found["status"] = "completed" if case["sealed"] else "in-progress"
-    found["code"] = maker.coded(
-        CONCEPTS["procedure.valve"], "Leaflet modification before a transcatheter valve"
-    )
+    code, done, body, where = MITRAL_VALVE if maker.checklist.technique == MITRAL else AORTIC_VALVE
+    found["code"] = maker.coded(code, done)
     found["subject"] = maker.ref("subject")
     visits = [row for row in maker.rows["stages"] if row["start_rel_s"] is not None or row.get("started_at")]
     if visits:
@@ -76,14 +84,14 @@ def _case(maker: Maker) -> Json:
             "end_rel_s": last.get("end_rel_s"),
             "duration_s": None,
         }
-        found["performedPeriod"] = maker.period(whole, visits[0]["seq"])
+        found["performedPeriod"] = maker.period(whole, visits[0]["seq"], maker.ended_by(last.get("seq")))
     else:
         found["performedPeriod"] = maker.when("start", case.get("opened_at"), None)
-    found["bodySite"] = [maker.coded(CONCEPTS["body.aortic_valve"], "aortic valve")]
+    found["bodySite"] = [maker.coded(body, where)]
     notes = [
-        {"text": row["text"], **({"time": row["occurred_at"]} if row.get("occurred_at") else {})}
+        {"text": row["text"], **({"time": row["stands_at"]} if row.get("stands_at") else {})}
         for row in maker.rows["events"]
-        if row["kind"] == "note.written" and not row["voided"] and row.get("text")
+        if fact(row) == "note.written" and not row["voided"] and row.get("text")
     ]
     if notes:
         found["note"] = notes
@@ -113,16 +121,17 @@ def _visit(maker: Maker, row: Json) -> Json:
     found["partOf"] = [maker.ref("case")]
     found["status"] = _visit_status(maker, row)
     if row["state"] in WHY:
-        reason = row.get("reason") or row["reason_code"]
-        found["statusReason"] = maker.own(
-            row["state"], f"{WHY[row['state']]}: {reason}" if reason else WHY[row["state"]]
-        )
-    found["category"] = maker.coded(phase(row["stage"]), phase(row["stage"]).meaning)
+        why, reason = WHY[row["state"]], maker.reason(row.get("reason"), row["reason_code"])
+        said = f"{why}: {reason['text']}" if reason is not None else why
+        found["statusReason"] = maker.coded(f"state.{row['state']}", said, why)
+    phase = phase_name(row["stage"])
+    found["category"] = maker.coded(phase, CONCEPTS[phase].meaning)
     text = row.get("title") or " ".join(filter(None, (row["stage"], row["cusp"])))
-    found["code"] = maker.coded(local(f"stage.{row['stage']}", text), text)
+    title = words(maker.checklist, maker.profile, "stage", row["stage"])
+    found["code"] = maker.coded(f"stage.{row['stage']}", text, title)
     found["subject"] = maker.ref("subject")
     if row["seq"] is not None:
-        found["performedPeriod"] = maker.period(row, row["seq"])
+        found["performedPeriod"] = maker.period(row, row["seq"], maker.ended_by(row["seq"]))
     _add_site(maker, found, row)
     return found
 
@@ -140,13 +149,15 @@ def _attempt(maker: Maker, row: Json) -> Json:
     state = {"success": "completed", "open": _running(maker), "abandoned": "stopped"}
     found["status"] = state.get(row["result"], "completed")
     title = words(maker.checklist, maker.profile, "stage", row["stage"])
-    found["code"] = maker.own(f"attempt.{row['stage']}", f"{title}, attempt {row['number']}")
+    found["code"] = maker.coded(
+        f"attempt.{row['stage']}", f"{title}, attempt {row['number']}", f"attempt in {title}"
+    )
     found["subject"] = maker.ref("subject")
-    found["performedPeriod"] = maker.period(row, row["seq"])
+    found["performedPeriod"] = maker.period(row, row["seq"], maker.ended_by(row["seq"]))
     _add_site(maker, found, row)
     if row["outcome"] is not None:
         text = outcome_words(maker.checklist, maker.profile, row["stage"], row["outcome"])
-        found["outcome"] = maker.own(f"outcome.{row['outcome']}", text)
+        found["outcome"] = maker.coded(f"outcome.{row['stage']}.{row['outcome']}", text)
     return found
 
 
@@ -154,15 +165,15 @@ def _rescue(maker: Maker, row: Json) -> Json:
     found = _base(maker, "bailout", row["seq"], row["seq"])
     found["partOf"] = [maker.ref("case")]
     found["status"] = "completed" if row["outcome"] is not None else _running(maker)
-    found["category"] = maker.coded(CONCEPTS["phase.bailout"], "bailout")
+    found["category"] = maker.coded("phase.bailout", "bailout")
     title = words(maker.checklist, maker.profile, "bailout", row["bailout"])
-    found["code"] = maker.coded(concept("bailout", row["bailout"], title), title)
+    found["code"] = maker.coded(f"bailout.{row['bailout']}", title)
     found["subject"] = maker.ref("subject")
-    found["performedPeriod"] = maker.period(row, row["seq"])
+    found["performedPeriod"] = maker.period(row, row["seq"], maker.ended_by(row["seq"]))
     _add_site(maker, found, row)
     if row["outcome"] is not None:
         text = option_words(maker.checklist, maker.profile, "bailout", row["bailout"], row["outcome"])
-        found["outcome"] = maker.own(f"outcome.{row['outcome']}", text)
+        found["outcome"] = maker.coded(f"outcome.bailout:{row['bailout']}.{row['outcome']}", text)
     if row.get("note"):
         found["note"] = [{"text": row["note"]}]
     return found

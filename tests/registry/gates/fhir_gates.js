@@ -82,6 +82,8 @@ function spellings(name, child) {
 
 function descend(value, kind, child, type, resource, where) {
   if (value && value.resourceType) return walk(value, value.resourceType, value.resourceType, value, where);
+  // An element that is defined elsewhere, as an item within an answer is, obeys the rules written there.
+  if (child.contentReference) return walk(value, type, child.contentReference.slice(1), resource, where);
   if (kind === "BackboneElement" || kind === "Element") return walk(value, type, child.path, resource, where);
   check(value, child, kind, resource, where);
   return walk(value, kind, kind, resource, where);
