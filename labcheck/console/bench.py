@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 if TYPE_CHECKING:
     from labcheck.caselog.events import Event
+    from labcheck.caselog.stamps import Moment
     from labcheck.ledger.contract import Ledger
 
 Deliver = Callable[[Callable[[], None]], None]
@@ -21,6 +22,8 @@ class Writes(Protocol):
 
     def submit(self, events: Sequence[Event]) -> Future[Any]: ...
     def retry(self) -> Future[Any]: ...
+    def keep(self, press: Sequence[Event]) -> None: ...
+    def keep_words(self, case: str, words: str, at: Moment) -> None: ...
 
 
 class Shelf(Protocol):

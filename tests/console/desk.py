@@ -11,7 +11,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin
 from labcheck.caselog.intents import INTENT_MODELS, Intent, OpenCase
-from labcheck.caselog.stamps import Stamp
+from labcheck.caselog.stamps import Moment, Stamp
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.reading import read_checklist
@@ -37,6 +37,14 @@ class PromptWriter:
         self.held: list[tuple[tuple[Event, ...], Future[Any]]] = []
         self.unsaved: list[tuple[Event, ...]] = []
         self.sent: list[tuple[Event, ...]] = []
+        self.kept: list[Any] = []
+
+    def keep(self, press: Sequence[Event]) -> None:
+        if tuple(press) not in self.kept:
+            self.kept.append(tuple(press))
+
+    def keep_words(self, case: str, words: str, at: Moment) -> None:
+        self.kept.append(words)
 
     def submit(self, events: Sequence[Event]) -> Future[Any]:
         future: Future[Any] = Future()
