@@ -48,7 +48,7 @@ class Tables:
 def tables(frame: Frame, head: Head) -> Tables:
     """Every table of one case. Outside the hospital words that a person typed stand as ``other`` already here."""
     rows = _rows(frame, head)
-    return Tables(frame, rows if frame.profile == "hospital" else only_known(rows, frame.case.checklist))
+    return Tables(frame, rows if frame.profile == "hospital" else only_known(rows, frame.case))
 
 
 def _rows(frame: Frame, head: Head) -> dict[str, Sequence[Row]]:

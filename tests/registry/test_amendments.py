@@ -16,6 +16,7 @@ from labcheck.caselog.events import Event, EventAmended, EventVoided
 from labcheck.caselog.folding import fold
 from labcheck.registry.columns import Profile
 from labcheck.registry.deriving.frame import frame
+from labcheck.registry.deriving.log import event_rows
 from labcheck.registry.exporting import export_case
 from labcheck.registry.profiles import values
 from labcheck.registry.pseudonyms import WEEK_US, Pseudonyms
@@ -174,15 +175,15 @@ def anything_typed() -> Iterator[tuple[str, str, Case]]:
 def test_a_name_typed_into_any_field_of_any_entry_stays_in_the_hospital() -> None:
     text = SMALL.read_bytes()
     tried, held_back = set(), 0
-    for kind, field, case in anything_typed():
+    for number, (kind, field, case) in enumerate(anything_typed()):
         tried.add(kind)
         pair = case, stored_of(case, text)
-        for profile in ("registry", "shifted"):
-            for name, rows in told_as(pair, profile).rows.items():
-                for row in rows:
-                    assert TYPED not in values(row, profile).values(), (kind, field, name, profile)
-        inside = events(pair)[-1]
-        held_back += TYPED in (inside["value_text"], inside["unit"])
+        profile: Profile = "shifted" if number % 3 == 0 else "registry"
+        for name, rows in told_as(pair, profile).rows.items():
+            for row in rows:
+                assert TYPED not in values(row, profile).values(), (kind, field, name, profile)
+        inside = list(event_rows(frame(case, profile="hospital", case_id="C-X", subject_id=None)))[-1]
+        held_back += TYPED in (inside.value_text, inside.unit)
     assert set(AMENDABLE) - tried == {"hold.passed"}
     assert held_back > 25
 

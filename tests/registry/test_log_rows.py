@@ -32,7 +32,10 @@ def test_stage_leaflet_and_visit_name_one_row_of_stages(number: int) -> None:
         for event in rows["events"]:
             if event["visit"] is not None and (event["stage"], event["visit"]) not in void:
                 assert (event["stage"], event["stage_cusp"], event["visit"]) in visits, event
+        opened = {row["seq"]: row["stage"] for row in rows["stages"]}
+        opened |= {row["seq"]: f"bailout:{row['bailout']}" for row in rows["bailouts"]}
         for step in rows["steps"]:
+            assert step["opened_seq"] is None or opened[step["opened_seq"]] == step["stage"], step
             if step["visit"] is not None:
                 assert (step["stage"], step["cusp"], step["visit"]) in visits, step
 

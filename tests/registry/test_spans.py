@@ -153,6 +153,32 @@ def test_a_time_that_was_corrected_by_hand_is_an_estimate_until_the_correction_i
     assert said == ["measured", "estimated", "measured"]
 
 
+MOVED = """
+[[entry]]
+at = "09:18:00"
+do = "cusp.move"
+cusp = "left"
+target = {target}
+"""
+
+
+def test_what_was_moved_to_another_leaflet_is_no_better_known_than_before() -> None:
+    case, _ = told(head() + LATE)
+    late_try, keyed = case.attempts[1], case.attempts[0]
+    moved = rows_of(told(head() + LATE + MOVED.format(target=late_try.seq)))
+    assert [(a["cusp"], a["time_quality"]) for a in moved["attempts"]] == [
+        ("right", "measured"),
+        ("left", "estimated"),
+    ]
+    event = moved["events"][moved["attempts"][1]["seq"] - 1]
+    assert (event["mode"], event["time_quality"]) == ("amended", "estimated")
+    moved = rows_of(told(head() + LATE + MOVED.format(target=keyed.seq)))
+    assert {a["cusp"]: a["time_quality"] for a in moved["attempts"]} == {
+        "right": "estimated",
+        "left": "measured",
+    }
+
+
 def test_a_try_whose_energy_nobody_recorded_does_not_read_as_no_energy() -> None:
     keyed, told_later = late()["attempts"]
     assert (keyed["late"], keyed["bursts"], keyed["energy_s"]) == (False, 0, None)

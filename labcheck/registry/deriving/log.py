@@ -69,7 +69,7 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
             "lag_s": seconds(event.lag_us),
             "mode": event.mode,
             "precision_s": event.precision_s,
-            "time_quality": as_written(event),
+            "time_quality": as_written(case, event),
             "late": event.mode != "live",
             "late_over_20_min": event.mode != "live" and event.lag_us > LATE_US,
             "voided": voider is not None,

@@ -67,6 +67,7 @@ def dose_rows(frame: Frame) -> Iterator[DoseRow]:
 def step_rows(frame: Frame) -> Iterator[StepRow]:
     """The last answer to every step, by place in the log."""
     visits = {visit.seq: visit.number for visit in frame.case.visits}
+    within = {*visits, *(rescue.seq for rescue in frame.case.bailouts)}
     for answer in sorted(frame.case.answers.values(), key=lambda a: a.seq):
         what = answer.what
         step = finding.step(frame.case.checklist, what.stage, what.step)
@@ -78,6 +79,7 @@ def step_rows(frame: Frame) -> Iterator[StepRow]:
                 "stage": what.stage,
                 "cusp": what.cusp,
                 "visit": visits.get(what.opened or 0),
+                "opened_seq": what.opened if what.opened in within else None,
                 "step": what.step,
                 "killer": step is not None and step.killer,
                 "answer": what.answer,

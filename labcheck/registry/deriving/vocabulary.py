@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
+from dataclasses import dataclass, field
+from functools import cache, lru_cache
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 
+from labcheck.caselog.case import Case
 from labcheck.caselog.events import Payload
 from labcheck.caselog.neuroprotection import ITEM
 from labcheck.checklist.model import Checklist
@@ -32,28 +34,44 @@ prompts and of items of the sign-out list, as in ``mark:69``."""
 _PARTS = re.compile(r"[:.;]")
 
 
-def only_known(rows: Mapping[str, Sequence[Row]], checklist: Checklist) -> dict[str, tuple[Row, ...]]:
+@dataclass(frozen=True, slots=True)
+class _Named:
+    """A checklist by its digest: comparing whole checklists takes longer than reading their words."""
+
+    digest: str
+    revision: str
+    checklist: Checklist = field(compare=False)
+
+
+def only_known(rows: Mapping[str, Sequence[Row]], case: Case) -> dict[str, tuple[Row, ...]]:
     """The rows, with ``other`` for every word and unit that neither the checklist nor the program has."""
-    said = tuple(_said(checklist.model_dump(mode="json")))
-    words = _own() | {part for text, _ in said if CODED.fullmatch(text) for part in _PARTS.split(text)}
-    units = frozenset(text for text, key in said if key in UNIT_KEYS) | frozenset(UCUM) | {"s", "W"}
+    words, units = _vocabulary(_Named(case.checklist_digest, case.checklist.revision, case.checklist))
     return {name: tuple(_known(row, words, units) for row in table) for name, table in rows.items()}
 
 
+@lru_cache(maxsize=8)
+def _vocabulary(named: _Named) -> tuple[frozenset[str], frozenset[str]]:
+    """The words and the units of the checklist and of the program."""
+    said = tuple(_said(named.checklist.model_dump(mode="json")))
+    words = _own() | {part for text, _ in said if CODED.fullmatch(text) for part in _PARTS.split(text)}
+    return words, frozenset(text for text, key in said if key in UNIT_KEYS) | frozenset(UCUM) | {"s", "W"}
+
+
 def _known(row: Row, words: frozenset[str], units: frozenset[str]) -> Row:
-    changed = {
-        name: OTHER
-        for name, value in vars(row).items()
-        if isinstance(value, str)
-        and (
-            (
-                name in WORDS
-                and not all(part in words or part.isdecimal() for part in _PARTS.split(value) if part)
-            )
-            or (name in UNIT_COLUMNS and value not in units)
-        )
-    }
+    said, changed = vars(row), {}
+    for name in _guarded(type(row)):
+        value = said[name]
+        if value is None or value in (units if name in UNIT_COLUMNS else words):
+            continue
+        parts = () if name in UNIT_COLUMNS else _PARTS.split(value)
+        if not parts or not all(part in words or part.isdecimal() for part in parts if part):
+            changed[name] = OTHER
     return row.model_copy(update=changed) if changed else row
+
+
+@cache
+def _guarded(row: type[Row]) -> tuple[str, ...]:
+    return tuple(name for name in row.model_fields if name in WORDS or name in UNIT_COLUMNS)
 
 
 def _said(value: Any, key: str = "") -> Iterator[tuple[str, str]]:

@@ -92,7 +92,7 @@ class RunRow(Row):
 
 
 class StepRow(Row):
-    """The last answer to one step.
+    """The last answer to one step, in a rescue to one step of each rescue.
 
     A step that was never answered has no row; earlier answers are in ``events``.
     """
@@ -106,6 +106,12 @@ class StepRow(Row):
         Column(
             "Visit to that stage on that leaflet in which it was answered, from 1; empty in a rescue, and for an "
             "answer to a stage that had no visit."
+        ),
+    ]
+    opened_seq: Annotated[
+        int | None,
+        Column(
+            "seq of the visit (in stages) or of the rescue (in bailouts) in which it was answered, if it was in one."
         ),
     ]
     step: Annotated[str, Column("The step, by its id in the checklist.")]
