@@ -9,7 +9,7 @@ from decimal import Decimal
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.citing import Told, cite
-from labcheck.caselog.clockwords import minutes_words
+from labcheck.caselog.clockwords import ago_words
 from labcheck.caselog.levels import named_limit, patient_figures, short
 from labcheck.caselog.projecting import GEOMETRY, off_words, projection_of, view_of_step
 from labcheck.caselog.stamps import Moment, span
@@ -119,7 +119,7 @@ def _protamine(case: Case, at: Moment) -> Iterator[Told]:
     if isinstance(found, Reason):
         yield Told(id_, f"protamine ratio not known: {found.text}", source, missing=True)
         return
-    age = f", last heparin {minutes_words(span(heparin.at, at).us)} ago" if heparin.at is not None else ""
+    age = f", last heparin {ago_words(span(heparin.at, at))}" if heparin.at is not None else ""
     ratio = f"protamine {found.ratio.value:.2f} mg per 100 IU heparin"
     yield Told(id_, f"{ratio}, {_CLASSES[found.dose_class]}{age}", source)
 

@@ -47,8 +47,18 @@ def span_words(us: int) -> str:
     return f"{sign}{rest // 60}:{rest % 60:02d}"
 
 
+UNKNOWN = "unknown time"
+
+
+def unknown(found: Span) -> bool:
+    """Whether nobody knows how long it was: by the wall clock, which was set back in between."""
+    return found.basis == "wall" and found.us < 0
+
+
 def span_with_basis(found: Span) -> str:
     """A duration and, where the two ends do not share a boot, the words that say so."""
+    if unknown(found):
+        return UNKNOWN
     return span_words(found.us) + (" wall only" if found.basis == "wall" else "")
 
 
@@ -56,6 +66,13 @@ def seconds_words(us: int) -> str:
     """A short duration in seconds with one decimal, for bursts and runs: "0.9 s", "73.4 s"."""
     tenths = (abs(us) + SECOND // 20) // (SECOND // 10)
     return f"{'-' if us < 0 and tenths else ''}{tenths // 10}.{tenths % 10} s"
+
+
+def ago_words(since: Span) -> str:
+    """How long ago something was, for a glance: "12 min ago", "12 min ago wall only", "unknown time ago"."""
+    if unknown(since):
+        return f"{UNKNOWN} ago"
+    return f"{minutes_words(since.us)} ago{' wall only' if since.basis == 'wall' else ''}"
 
 
 def minutes_words(us: int) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from labcheck.caselog.case import Case, Timed
 from labcheck.caselog.citing import Told, cite
-from labcheck.caselog.clockwords import clock_words, minutes_words
+from labcheck.caselog.clockwords import ago_words, clock_words
 from labcheck.caselog.entry_words import joined
 from labcheck.caselog.events import ReadingTaken
 from labcheck.caselog.stamps import Moment, span
@@ -69,7 +69,8 @@ def flow_checks(case: Case) -> tuple[FlowCheck, ...]:
         return ()
     found = []
     for ostium in OSTIA:
-        taken = in_time(r for r in case.readings if r.what.reading == reading.id and r.what.ostium == ostium)
+        here = (r for r in case.readings if r.what.reading == reading.id and r.what.ostium == ostium)
+        taken = in_time(case, here)
         if taken:
             found.append(FlowCheck(ostium, reading, taken[-1], len(taken)))
     return tuple(found)
@@ -79,8 +80,7 @@ def coronary_figures(case: Case, at: Moment) -> Iterator[Told]:
     """The last look at each ostium with its age; and in the stage that hands it over, the late watch."""
     for one in flow_checks(case):
         count = f", check {one.checks}" if one.checks > 1 else ""
-        ago = minutes_words(max(0, span(one.last.at, at).us))
-        words = f"{one.ostium} coronary {one.words()}, {ago} ago{count}"
+        words = f"{one.ostium} coronary {one.words()}, {ago_words(span(one.last.at, at))}{count}"
         yield Told(f"flow:{one.ostium}", words, notice=not one.normal)
     if _handing_over(case):
         yield from late_watch_lines(case)

@@ -14,9 +14,9 @@ from labcheck.caselog.events import Event, EventAmended, EventVoided, StepAnswer
 from labcheck.caselog.folding import effective_payload
 from labcheck.caselog.holds import choices
 from labcheck.caselog.intervals import added
-from labcheck.caselog.ordering import by_happening
+from labcheck.caselog.ordering import by_happening, earlier
 from labcheck.caselog.progress import slot_state, stage_title
-from labcheck.caselog.stamps import Span, span
+from labcheck.caselog.stamps import Span, known_span, span
 from labcheck.caselog.standing import answer_key
 from labcheck.caselog.steps import StepLine, step_lines
 from labcheck.caselog.telling import lag_flagged, late_words, tell
@@ -125,7 +125,7 @@ def _inverted(gathered: _Gathered) -> Iterator[Deviation]:
     """
     case = gathered.case
     first: dict[Slot, Visit] = {}
-    for visit in by_happening([(v.start, v.seq, v) for v in case.visits]):
+    for visit in by_happening(case, ((v.start, v.seq, v) for v in case.visits)):
         first.setdefault(visit.slot, visit)
     for cusp in case.order or (None,):
         came = [slot for slot in first if slot.cusp in (None, cusp)]
@@ -145,9 +145,9 @@ def _inverted_steps(gathered: _Gathered, slot: Slot) -> Iterator[Deviation]:
     answers = {
         a.what.step: a
         for a in gathered.answers
-        if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp) and _outside(visits, a) is None
+        if (a.what.stage, a.what.cusp) == (slot.stage, slot.cusp) and _outside(case, visits, a) is None
     }
-    came = by_happening((a.at, a.seq, step) for step, a in answers.items() if step in killers)
+    came = by_happening(case, ((a.at, a.seq, step) for step, a in answers.items() if step in killers))
     for moved, other, early in misplaced([step for step in killers if step in came], came):
         said = f"{killers[moved].say} ({stage_title(case, slot.stage, slot.cusp)})"
         way = "before" if early else "after"
@@ -167,10 +167,12 @@ def first_answers(case: Case) -> list[Timed[StepAnswered]]:
     return list(first.values())
 
 
-def _outside(of_stage: Sequence[Visit], answer: Timed[StepAnswered]) -> Span | None:
+def _outside(case: Case, of_stage: Sequence[Visit], answer: Timed[StepAnswered]) -> Span | None:
     """How long after its stage had ended a step was answered; None where the stage was open or yet to come."""
-    visits = [v for v in of_stage if span(v.start, answer.at).us >= 0]
-    if not visits or any(v.end is None or span(answer.at, v.end).us >= 0 for v in visits):
+    visits = [v for v in of_stage if not earlier(case, answer.at, answer.seq, v.start, v.seq)]
+    if not visits or not all(
+        v.end is not None and earlier(case, v.end, v.end_seq or v.seq, answer.at, answer.seq) for v in visits
+    ):
         return None
     ended = visits[-1].end
     return span(ended, answer.at) if ended is not None else None
@@ -194,7 +196,7 @@ def _rework(gathered: _Gathered) -> Iterator[Deviation]:
     for slot, visits in gathered.visits.items():
         if len(visits) < 2:
             continue
-        again = added(span(v.start, v.end) if v.end is not None else None for v in visits[1:])
+        again = added(known_span(v.start, v.end) if v.end is not None else None for v in visits[1:])
         spent = f", {span_with_basis(again)} in rework" if again is not None else ""
         title = stage_title(gathered.case, slot.stage, slot.cusp)
         yield Deviation("rework", f"{title}: {len(visits)} visits{spent}", visits[1].seq)
@@ -210,8 +212,8 @@ def _late_steps(gathered: _Gathered) -> Iterator[Deviation]:
         for answer in answers:
             if answer.what.cusp not in (None, slot.cusp) or _name(answer.what) not in needed:
                 continue
-            after = span(begun, answer.at)
-            if after.us > 0:
+            if earlier(case, begun, visits[0].seq, answer.at, answer.seq):
+                after = span(begun, answer.at)
                 told.add(answer.seq)
                 where = stage_title(case, slot.stage, slot.cusp)
                 said = _step_words(case, answer.what)
@@ -220,7 +222,7 @@ def _late_steps(gathered: _Gathered) -> Iterator[Deviation]:
                 )
     for answer in answers:
         own = Slot(answer.what.stage, answer.what.cusp)
-        over = _outside(gathered.visits.get(own, ()), answer)
+        over = _outside(case, gathered.visits.get(own, ()), answer)
         if over is not None and answer.seq not in told:
             where = stage_title(case, own.stage, own.cusp)
             said = _step_words(case, answer.what)

@@ -167,7 +167,9 @@ def _modified(case: Case, cusp: Cusp) -> Endpoint:
 
 def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
     per_ostium = {r.id for r in case.checklist.reading if r.per == "ostium"}
-    flows = in_time(r for r in case.readings if r.what.reading in per_ostium and r.what.ostium == ostium)
+    flows = in_time(
+        case, (r for r in case.readings if r.what.reading in per_ostium and r.what.ostium == ostium)
+    )
     flow = flows[-1].what.choice if flows else None
     seen: Answer = "pending" if flow is None else "yes" if flow == "normal" else "no"
     yield Endpoint("coronary_flow_normal", seen, ostium=ostium, value=flow)

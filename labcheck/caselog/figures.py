@@ -12,13 +12,22 @@ from typing import Literal
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.clinical_figures import clinical_figures
-from labcheck.caselog.clockwords import MINUTE, minutes_words, span_with_basis, span_words
+from labcheck.caselog.clockwords import (
+    MINUTE,
+    UNKNOWN,
+    ago_words,
+    minutes_words,
+    span_with_basis,
+    span_words,
+    unknown,
+)
 from labcheck.caselog.coronaries import coronary_figures
 from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, reading_title, run_title
 from labcheck.caselog.holds import choices
 from labcheck.caselog.levels import level_words, source_line
-from labcheck.caselog.points import find_point, stretch
-from labcheck.caselog.stamps import Moment, Span, Stamp, span
+from labcheck.caselog.ordering import earlier
+from labcheck.caselog.points import Found, find_point, stretch
+from labcheck.caselog.stamps import Moment, Span, Stamp, known_span, span
 from labcheck.caselog.tallies import Total, latest_reading, number_words, totals
 from labcheck.checklist.model import Reading, Watch
 from labcheck.checklist.unfolding import applies
@@ -128,18 +137,19 @@ def running_watches(case: Case, at: Moment) -> Iterator[Running]:
         found = stretch(case, watch.start, watch.end, live=True)
         if found.start is None or found.end is not None:
             continue
-        if watch.again is not None and not _asked_again(case, watch, found.start.at):
+        if watch.again is not None and not _asked_again(case, watch, found.start):
             continue
         lasted = span(found.start.at, at)
         level = _level(lasted.us, watch)
         yield Running(watch, found.start.seq, lasted, level, found.start.provisional)
 
 
-def _asked_again(case: Case, watch: Watch, start: Moment) -> bool:
+def _asked_again(case: Case, watch: Watch, start: Found) -> bool:
     """Whether what the watch asks for once more was done once since its start, and not yet when it was due."""
-    done = [span(start, found.at).us for found in find_point(case, watch.again or watch.end)]
+    done = find_point(case, watch.again or watch.end)
+    since = [f for f in done if not earlier(case, f.at, f.seq, start.at, start.seq)]
     due_us = int((watch.due_min or 0) * MINUTE)
-    return any(us >= 0 for us in done) and not any(us >= due_us for us in done)
+    return bool(since) and not any(span(start.at, found.at).us >= due_us for found in since)
 
 
 def _level(us: int, watch: Watch) -> Level:
@@ -165,6 +175,8 @@ def _watches(case: Case, at: Moment) -> Iterator[Figure]:
 def watch_words(running: Running) -> str:
     """ "since laceration 1:24, past 1 min", "filter check: due in 18 min", "filter check: due since 2:10"."""
     watch, us = running.watch, running.span.us
+    if unknown(running.span):
+        return f"{watch.title}: {UNKNOWN}, the clock was set back"
     wall = " wall only" if running.span.basis == "wall" else ""
     maybe = ", result not yet recorded" if running.provisional else ""
     if watch.counts == "down" and watch.due_min is not None:
@@ -214,7 +226,8 @@ def _tally(case: Case, total: Total) -> tuple[str, Level, str]:
         f"{name} {number_words(part) if counted else _amount(total, part)}" for name, part in total.parts
     )
     split = f" ({parts})" if len(total.parts) > 1 or (total.parts and len(case.order) > 1) else ""
-    missing = f"{total.left_out} without amount" if total.left_out else None
+    lacking = "of unknown length" if total.tally.kind == "seconds" else "without amount"
+    missing = f"{total.left_out} {lacking}" if total.left_out else None
     sentence = joined(
         [
             f"{total.tally.title} {value}{split}",
@@ -252,11 +265,11 @@ def _latest(case: Case, id: str, total: Total, reading: Reading, at: Moment) -> 
     if total.at is None:
         return Figure(id, words, level, source)
     since = span(total.at, at)
-    parts = [words, f"{minutes_words(since.us)} ago{' wall only' if since.basis == 'wall' else ''}"]
+    parts = [words, ago_words(since)]
     if reading.target_low is not None and total.value is not None and total.value < reading.target_low:
         parts.append(f"below {number_words(reading.target_low)} {total.unit}")
         level, source = "notice", source or source_line(case, reading.source)
-    due = recheck_words(case, reading, since.us)
+    due = recheck_words(case, reading, at)
     if due is not None:
         parts.append(due[0])
         level = due[1] if due[1] != "plain" else level
@@ -264,12 +277,21 @@ def _latest(case: Case, id: str, total: Total, reading: Reading, at: Moment) -> 
     return Figure(id, joined(parts), level, source)
 
 
-def recheck_words(case: Case, reading: Reading, since_us: int) -> tuple[str, Level] | None:
-    """When a reading is due again. Nothing while a sample is on its way, or after the seal."""
-    if reading.recheck_min is None or case.seal is not None:
+def recheck_words(case: Case, reading: Reading, at: Moment) -> tuple[str, Level] | None:
+    """When a reading is due again. Nothing before the first, while a sample is on its way, or after the seal.
+
+    A sample that was sent before the latest reading was taken is not on its way: it was forgotten.
+    """
+    last = latest_reading(case, reading.id) if reading.recheck_min is not None and case.seal is None else None
+    if reading.recheck_min is None or last is None:
         return None
-    if any(s.reading == reading.id and s.answered is None for s in case.samples):
+    waiting = [s for s in case.samples if s.reading == reading.id and s.answered is None]
+    if any(earlier(case, last.at, last.seq, s.sent, s.seq) for s in waiting):
         return None
+    since = known_span(last.at, at)
+    if since is None:
+        return "not known when due again", "due"
+    since_us = since.us
     left = int(reading.recheck_min * MINUTE) - since_us
     if left > 0:
         return f"due in {minutes_words(left)}", "plain"
@@ -287,8 +309,7 @@ def _rechecks(case: Case, at: Moment) -> Iterator[Figure]:
     for reading in case.checklist.reading:
         if reading.recheck_min is None or reading.id in shown:
             continue
-        last = latest_reading(case, reading.id)
-        due = recheck_words(case, reading, span(last.at, at).us) if last is not None else None
+        due = recheck_words(case, reading, at)
         if due is not None:
             source = source_line(case, reading.source)
             yield Figure(f"reading:{reading.id}", f"{reading.title} {due[0]}", due[1], source)

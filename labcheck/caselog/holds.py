@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.progress import jumped, slot_state, stage_title
-from labcheck.caselog.stamps import Moment, Stamp, span
+from labcheck.caselog.stamps import Moment, Stamp, known_span
 from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.tallies import in_time, latest_reading, total
 from labcheck.caselog.units import in_own_unit
@@ -30,15 +30,16 @@ def choices(case: Case) -> dict[str, str]:
     return {name: made.choice for name, made in case.decisions.items()}
 
 
-def unmet(case: Case, slot: Slot, now: Stamp) -> tuple[Unmet, ...]:
+def unmet(case: Case, slot: Slot, now: Stamp | Moment) -> tuple[Unmet, ...]:
     """What is not true yet before this slot may open: its holds, then what it would pass over."""
+    at = now.moment() if isinstance(now, Stamp) else now
     stage = finding.stage(case.checklist, slot.stage)
     if stage is None or case.plan is None:
         return ()
     out = [
         Unmet(hold.id, hold.text)
         for hold in holds_for(stage, case.plan, choices(case))
-        if not all(met(case, need, slot.cusp, now.moment()) for need in hold.need)
+        if not all(met(case, need, slot.cusp, at) for need in hold.need)
     ]
     if slot.cusp is not None and slot.cusp in case.abandoned:
         out.append(Unmet("abandoned", f"{cusp_word(slot.cusp)} cusp was abandoned"))
@@ -109,8 +110,10 @@ def _reading_met(case: Case, condition: Condition, now: Moment) -> bool:
     last = latest_reading(case, condition.reading or "")
     if last is None:
         return False
-    if condition.within_min is not None and span(last.at, now).us > condition.within_min * 60_000_000:
-        return False
+    if condition.within_min is not None:
+        since = known_span(last.at, now)
+        if since is None or since.us > condition.within_min * 60_000_000:
+            return False
     if condition.at_least is None and condition.at_most is None:
         return True
     reading = finding.reading(case.checklist, last.what.reading)
@@ -143,7 +146,7 @@ def latest_value(case: Case, reading_id: str) -> Decimal | None:
     reading = finding.reading(case.checklist, reading_id)
     if reading is None:
         return None
-    for taken in reversed(in_time(r for r in case.readings if r.what.reading == reading_id)):
+    for taken in reversed(in_time(case, (r for r in case.readings if r.what.reading == reading_id))):
         if taken.what.value is not None:
             return in_own_unit(reading, taken.what.value, taken.what.unit)
     return None

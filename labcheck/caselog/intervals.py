@@ -10,7 +10,7 @@ from labcheck.caselog.case import Case, Visit
 from labcheck.caselog.entry_words import bailout_title, why
 from labcheck.caselog.points import stretch
 from labcheck.caselog.progress import stage_title
-from labcheck.caselog.stamps import Basis, Moment, Span, Stamp, span
+from labcheck.caselog.stamps import Basis, Moment, Span, Stamp, known_span
 from labcheck.checklist.conditions import Point
 from labcheck.checklist.model import Interval
 from labcheck.checklist.words import CUSP_WORDS, Cusp
@@ -25,7 +25,8 @@ class Row:
     """One duration, between two entries.
 
     ``start_seq`` and ``end_seq`` are the entries that carry the two times. ``span`` is None where the row is
-    missing or skipped, or running with nobody to say what time it is. A ``stage`` row adds up all visits to one
+    missing or skipped, running with nobody to say what time it is, or done over a restart that set the clock back:
+    how long that was nobody knows. A ``stage`` row adds up all visits to one
     stage on one cusp, so its span may be shorter than from start to end. ``note`` says what is odd about the row.
     """
 
@@ -75,6 +76,8 @@ def _interval(case: Case, interval: Interval, now: Moment | None) -> Row:
         return Row(interval.id, interval.title, None, None, None, None, None, absent, note=note)
     note = f"its end, entry {found.before.seq}, is before its start" if found.before else ""
     state, lasted = _measured(case, start.at, end.at if end else None, now)
+    if state == "done" and lasted is None:
+        note = "the clock was set back in between: its length is not known"
     passed_over = _passed_over(case, interval.end) if end is None else ""
     if passed_over:
         state, lasted, note = "skipped", None, passed_over
@@ -110,10 +113,10 @@ def _measured(
     case: Case, start: Moment, end: Moment | None, now: Moment | None
 ) -> tuple[RowState, Span | None]:
     if end is not None:
-        return "done", span(start, end)
+        return "done", known_span(start, end)
     if case.seal is not None:
         return "missing", None
-    return "running", span(start, now) if now is not None else None
+    return "running", known_span(start, now) if now is not None else None
 
 
 def _visit(case: Case, visit: Visit, now: Moment | None) -> Row:

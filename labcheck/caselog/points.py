@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labcheck.caselog.case import Attempt, Case
-from labcheck.caselog.stamps import Moment, span
+from labcheck.caselog.ordering import by_happening, earlier
+from labcheck.caselog.stamps import Moment
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.conditions import Point
@@ -37,7 +38,7 @@ def find_point(case: Case, point: Point, cusp: Cusp | None = None) -> list[Found
     a value.
     """
     found = list(_FINDERS[point.event](case, point, cusp))
-    return in_order(found) if len(found) > 1 else found
+    return by_happening(case, ((f.at, f.seq, f) for f in found)) if len(found) > 1 else found
 
 
 def provisional(case: Case, point: Point, cusp: Cusp | None = None) -> Found | None:
@@ -47,14 +48,6 @@ def provisional(case: Case, point: Point, cusp: Cusp | None = None) -> Found | N
         return None
     at = attempt.effect
     return None if at is None else Found(_effect_seq(attempt), at, provisional=True)
-
-
-def in_order(found: list[Found]) -> list[Found]:
-    """By the time of happening: boot clock where all share a boot, else wall clock; equal times by entry."""
-    boots = {f.at.boot_id for f in found}
-    if len(boots) == 1 and None not in boots and all(f.at.boot_us is not None for f in found):
-        return sorted(found, key=lambda f: (f.at.boot_us or 0, f.seq))
-    return sorted(found, key=lambda f: (f.at.wall_us, f.seq))
 
 
 def pick(found: list[Found], which: Literal["first", "last"]) -> Found | None:
@@ -85,7 +78,7 @@ def stretch(case: Case, start: Point, end: Point, *, live: bool) -> Stretch:
     if began is None:
         return Stretch(None, None)
     ends = find_point(case, end)
-    after = [f for f in ends if span(began.at, f.at).us >= 0]
+    after = [f for f in ends if not earlier(case, f.at, f.seq, began.at, began.seq)]
     return Stretch(began, pick(after, end.which), ends[-1] if ends and not after else None)
 
 

@@ -17,7 +17,7 @@ from labcheck.caselog.levels import levels, short, source_line
 from labcheck.caselog.progress import call_words, next_slot
 from labcheck.caselog.stamps import Moment, Stamp, span
 from labcheck.caselog.steps import step_lines
-from labcheck.caselog.tallies import latest_reading, number_words, totals
+from labcheck.caselog.tallies import number_words, totals
 from labcheck.checklist import finding
 
 NOTICE_SHOWN_US = 5 * MINUTE
@@ -80,8 +80,7 @@ def _rechecks(case: Case, at: Moment) -> Iterator[Prompt]:
     for reading in case.checklist.reading:
         if reading.recheck_min is None or reading.id in watched:
             continue
-        last = latest_reading(case, reading.id)
-        due = recheck_words(case, reading, span(last.at, at).us) if last is not None else None
+        due = recheck_words(case, reading, at)
         if due is not None and due[1] != "plain":
             yield Prompt(
                 f"reading:{reading.id}", f"{reading.title} {due[0]}", source_line(case, reading.source)
@@ -161,8 +160,7 @@ def _missing(case: Case, at: Moment) -> Iterator[Suggestion]:
             title = reading_title(case, sample.reading)
             yield Suggestion(f"{title} result", "reading.take", {"reading": sample.reading})
     for reading in case.checklist.reading:
-        last = latest_reading(case, reading.id) if reading.recheck_min is not None else None
-        due = recheck_words(case, reading, span(last.at, at).us) if last is not None else None
+        due = recheck_words(case, reading, at)
         if due is not None and due[1] != "plain":
             do = "sample.send" if reading.sample else "reading.take"
             yield Suggestion(f"{reading.title} again", do, {"reading": reading.id})

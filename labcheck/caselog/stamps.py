@@ -73,6 +73,12 @@ def span(start: Moment, end: Moment) -> Span:
     return Span(us=end.wall_us - start.wall_us, basis="wall")
 
 
+def known_span(start: Moment, end: Moment) -> Span | None:
+    """``end - start``, or None where the wall clock was set back in between and nobody knows how long it was."""
+    found = span(start, end)
+    return found if found.us >= 0 or found.basis == "boot" else None
+
+
 def shifted(stamp: Stamp, back_us: int) -> Moment:
     """The moment ``back_us`` microseconds before a stamp; the boot clock is dropped if it had not started."""
     boot = stamp.boot_us - back_us

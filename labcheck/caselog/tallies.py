@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from labcheck.caselog.case import Case, Timed
 from labcheck.caselog.events import ReadingTaken
-from labcheck.caselog.stamps import Moment, span
+from labcheck.caselog.ordering import by_happening
+from labcheck.caselog.stamps import Moment, known_span
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
 from labcheck.checklist.model import Tally
@@ -19,8 +20,9 @@ from labcheck.checklist.words import CUSP_WORDS, Cusp
 class Total:
     """A tally as it stands. ``value`` in ``unit``, None where nothing was recorded.
 
-    ``parts`` splits it by cusp where that is known. ``left_out`` counts what is not in it: doses whose amount
-    was not said, readings in a unit that cannot be converted. ``seq`` and ``at`` are those of the last entry.
+    ``parts`` splits it by cusp where that is known. ``left_out`` counts what is not in it: doses whose amount was
+    not said, readings in a unit that cannot be converted, seconds of spells over a restart that set the clock back.
+    ``seq`` and ``at`` are those of the last entry.
     """
 
     tally: Tally
@@ -59,14 +61,14 @@ def _sum(case: Case, tally: Tally) -> Total:
     known = [d.what.amount for d in doses if d.what.amount is not None and d.what.unit in (None, unit)]
     value = sum(known, Decimal(0)) if known else None
     left_out = len(doses) - len(known)
-    last = doses[-1] if doses else None
+    last = by_happening(case, ((d.at, d.seq, d) for d in doses))[-1] if doses else None
     return Total(tally, value, unit, (), left_out, last.seq if last else None, last.at if last else None)
 
 
 def _reading(case: Case, tally: Tally) -> Total:
     reading = finding.reading(case.checklist, tally.reading or "")
     unit = (reading.unit if reading else None) or tally.unit or ""
-    taken = in_time([r for r in case.readings if r.what.reading == tally.reading])
+    taken = in_time(case, (r for r in case.readings if r.what.reading == tally.reading))
     before = latest = None
     left_out = 0
     last: Timed[ReadingTaken] | None = None
@@ -84,21 +86,14 @@ def _reading(case: Case, tally: Tally) -> Total:
     return Total(tally, whole, unit, (), left_out, last.seq if last else None, last.at if last else None)
 
 
-def in_time(taken: Iterable[Timed[ReadingTaken]]) -> list[Timed[ReadingTaken]]:
-    """Readings by when they were taken: one entered late is not the latest one.
-
-    Within one boot the boot clock decides, so that a clock that was set back cannot make an old value new.
-    """
-    found = list(taken)
-    boots = {r.at.boot_id for r in found}
-    if len(boots) == 1 and None not in boots:
-        return sorted(found, key=lambda r: (r.at.boot_us or 0, r.seq))
-    return sorted(found, key=lambda r: (r.at.wall_us, r.seq))
+def in_time(case: Case, taken: Iterable[Timed[ReadingTaken]]) -> list[Timed[ReadingTaken]]:
+    """Readings by when they were taken: one entered late is not the latest one, nor one from before a restart."""
+    return by_happening(case, ((r.at, r.seq, r) for r in taken))
 
 
 def latest_reading(case: Case, reading_id: str) -> Timed[ReadingTaken] | None:
     """The reading taken last, by when it was taken."""
-    found = in_time([r for r in case.readings if r.what.reading == reading_id])
+    found = in_time(case, (r for r in case.readings if r.what.reading == reading_id))
     return found[-1] if found else None
 
 
@@ -112,12 +107,16 @@ def _switched(case: Case, tally: Tally, now: Moment) -> Total:
     if not spells:
         return Total(tally, None, tally.unit or ("s" if tally.kind == "seconds" else ""))
     by_cusp: dict[str, Decimal] = {}
-    value = Decimal(0)
+    value, left_out = Decimal(0), 0
     for _, cusp, start, end in spells:
-        one = Decimal(1) if tally.kind == "count" else Decimal(span(start, end or now).us) / 1_000_000
+        lasted = known_span(start, end or now)
+        if tally.kind == "seconds" and lasted is None:
+            left_out += 1
+            continue
+        one = Decimal(1) if tally.kind == "count" or lasted is None else Decimal(lasted.us) / 1_000_000
         value += one
         if cusp is not None:
             by_cusp[CUSP_WORDS[cusp]] = by_cusp.get(CUSP_WORDS[cusp], Decimal(0)) + one
     seq, _, start, _ = spells[-1]
     unit = tally.unit or ("s" if tally.kind == "seconds" else "")
-    return Total(tally, value, unit, tuple(by_cusp.items()), 0, seq, start)
+    return Total(tally, value, unit, tuple(by_cusp.items()), left_out, seq, start)

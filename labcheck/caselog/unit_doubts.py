@@ -61,5 +61,5 @@ def _figure(value: Decimal | None, unit: str | None) -> Figure | Reason:
 
 def _latest(case: Case, family: Mapping[str, Decimal], at: Moment) -> Timed[ReadingTaken] | None:
     taken = [r for r in case.readings if _counts_in(finding.reading(case.checklist, r.what.reading), family)]
-    near = [r for r in in_time(taken) if abs(span(r.at, at).us) <= TOGETHER_US]
+    near = [r for r in in_time(case, taken) if abs(span(r.at, at).us) <= TOGETHER_US]
     return near[-1] if near else None

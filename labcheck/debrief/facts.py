@@ -6,13 +6,20 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.clockwords import clock_words, date_words, offset_words, seconds_words, span_with_basis
+from labcheck.caselog.clockwords import (
+    UNKNOWN,
+    clock_words,
+    date_words,
+    offset_words,
+    seconds_words,
+    span_with_basis,
+)
 from labcheck.caselog.deviations import Deviation, Kind
 from labcheck.caselog.entry_words import bailout_title, outcome_words, why
 from labcheck.caselog.figures import figures
 from labcheck.caselog.intervals import Row, added, interval_table
 from labcheck.caselog.progress import stage_title
-from labcheck.caselog.stamps import Moment, span
+from labcheck.caselog.stamps import Moment, known_span, span
 from labcheck.caselog.steps import bailout_lines
 from labcheck.caselog.telling import tell
 from labcheck.checklist.words import CUSP_WORDS
@@ -85,7 +92,8 @@ def _with_note(stage: Row, visits: list[Row]) -> Row:
 
 def row_cells(row: Row) -> tuple[str, str, str, str]:
     """From, to, how long, and what it is."""
-    lasted = span_with_basis(row.span) if row.span is not None else row.state
+    absent = UNKNOWN if row.state == "done" else row.state
+    lasted = span_with_basis(row.span) if row.span is not None else absent
     noted = f"{row.title} ({row.note})" if row.note else row.title
     return time_words(row.start), time_words(row.end), lasted, noted
 
@@ -96,7 +104,7 @@ ATTEMPT_HEAD = ("from", "cusp, number", "bursts", "energy", "result")
 def attempt_rows(case: Case) -> Iterator[tuple[str, str, str, str, str]]:
     """Every attempt, under ``ATTEMPT_HEAD``."""
     for a in case.attempts:
-        bursts = added(span(b.start, b.end) if b.end is not None else None for b in a.bursts)
+        bursts = added(known_span(b.start, b.end) if b.end is not None else None for b in a.bursts)
         spent = seconds_words(bursts.us) if bursts is not None and a.bursts else "-"
         result = outcome_words(case, a.stage, a.outcome) if a.outcome else "NO OUTCOME"
         said = f"{result}: {why(case, a.reason)}" if a.reason else result

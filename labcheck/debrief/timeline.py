@@ -44,9 +44,7 @@ def timeline(case: Case) -> tuple[Line, ...]:
     shown = [e for e in case.log if e.target is None and e.seq not in given]
     moments = {e.seq: _stands(case, e) for e in shown}
     access = _access(case)
-    ordered = by_happening(
-        ((moments[e.seq], e.seq, e) for e in shown), lambda e: e.mode != "live" or e.seq in case.amended
-    )
+    ordered = by_happening(case, ((moments[e.seq], e.seq, e) for e in shown))
     return tuple(_line(case, e, moments[e.seq], about, access, answers.get(e.seq, ())) for e in ordered)
 
 

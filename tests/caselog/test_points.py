@@ -121,11 +121,12 @@ def test_a_visit_says_when_it_was_left_or_abandoned() -> None:
     assert list(rows.values()) == ["", "left unfinished", "abandoned", ""]
 
 
-def test_things_keep_their_place_unless_they_move_and_happened_before() -> None:
+def test_things_keep_their_place_unless_their_time_was_claimed_and_lies_before() -> None:
+    driver = in_access()
     at = [Moment(wall_us=us, off_s=0, tz="", boot_us=None, boot_id=None) for us in range(5)]
-    told = [(at[3], 1, "c"), (at[1], 2, "a"), (at[1], 3, "b"), (at[4], 4, "d"), (at[0], 5, "first")]
-    assert by_happening(reversed(told)) == ["first", "a", "b", "c", "d"]
-    assert by_happening(told, lambda thing: thing == "first") == ["first", "c", "a", "b", "d"]
+    live = driver.case.head_seq
+    told = [(at[3], live - 1, "c"), (at[1], live, "live"), (at[1], live + 1, "claimed"), (at[0], live + 2, "first")]
+    assert by_happening(driver.case, reversed(told)) == ["first", "c", "live", "claimed"]
 
 
 def test_a_sign_out_item_stays_until_every_part_of_it_is_met() -> None:

@@ -9,6 +9,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.events import Event
 from labcheck.caselog.holds import Unmet
 from labcheck.caselog.intents import Intent
+from labcheck.caselog.ordering import up_to
 from labcheck.caselog.stamps import Mode, Moment, Stamp
 
 
@@ -48,11 +49,9 @@ class Press:
     written: list[Event] = field(default_factory=list)
 
     @property
-    def then(self) -> Stamp:
-        """The stamp moved to when it happened: a late call is judged by what was true at its own time."""
-        back = self.stamp.wall_us - self.at.wall_us
-        boot = self.at.boot_us if self.at.boot_us is not None else self.stamp.boot_us - back
-        return self.stamp.model_copy(update={"wall_us": self.at.wall_us, "boot_us": max(0, boot)})
+    def known(self) -> Case:
+        """The case as it was measured when it happened: a late call is judged by what was true at its own time."""
+        return self.case if self.mode == "live" else up_to(self.case, self.at)
 
     def write(self, what: Any, *, at: Moment | None = None, mode: Mode | None = None, epoch: int = 0) -> int:
         """Add an event with this payload and give its seq."""

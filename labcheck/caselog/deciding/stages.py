@@ -31,7 +31,7 @@ def open_stage(press: Press, intent: it.OpenStage) -> Decided | Refused:
         return Refused(f"already in {stage_title(case, slot.stage, slot.cusp)}")
     if visit is not None and before(press.at, visit.start, press.mode):
         return Refused(f"that is before {stage_title(case, visit.stage, visit.cusp)} began")
-    missing = unmet(case, slot, press.then)
+    missing = unmet(press.known, slot, press.at)
     reason = intent.reason or _rescue_reason(case, slot)
     if missing and not reason:
         more = f" (and {len(missing) - 1} more)" if len(missing) > 1 else ""
@@ -44,7 +44,7 @@ def _write_opening(press: Press, slot: Slot, reason: str, missing: tuple[object,
     case = press.case
     if case.visit is not None:
         press.write(ev.StageClosed(opened=case.visit.seq, how=closing(case, slot)))
-    write_passed(press, case, slot, reason, press.then)
+    write_passed(press, press.known, slot, reason, press.at)
     number = 1 + sum(1 for v in case.visits if v.slot == slot)
     press.write(ev.StageOpened(stage=slot.stage, cusp=slot.cusp, visit=number))
 
@@ -54,7 +54,7 @@ def write_passed(
     case: Case,
     slot: Slot,
     reason: str,
-    then: Stamp,
+    then: Stamp | Moment,
     *,
     at: Moment | None = None,
     mode: Mode | None = None,

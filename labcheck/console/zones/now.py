@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from textual.content import Content
 
-from labcheck.caselog.clockwords import span_words
+from labcheck.caselog.clockwords import span_words, unknown
 from labcheck.console.glyphs import NARROW, SEGMENTS, SLIM, TALL, WIDE, Face, spell, width_of
 from labcheck.console.theme import PaintName
 from labcheck.console.view import View
@@ -151,7 +151,8 @@ def _titles(view: View) -> tuple[str, str]:
 def _clock(view: View) -> tuple[str, PaintName]:
     """The large clock's digits and paint; dashes where nothing runs."""
     if view.big is not None:
-        return span_words(view.big.span.us), "block_amber"
+        # Over a restart that set the clock back nobody knows how long it was: the words beside it say so.
+        return "-:--" if unknown(view.big.span) else span_words(view.big.span.us), "block_amber"
     if view.stage_us is None:
         return "-:--", "block_clock"
     return span_words(max(0, view.stage_us)), "block_clock"
