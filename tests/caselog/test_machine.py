@@ -21,9 +21,16 @@ from labcheck.caselog.coherence import incoherence
 from labcheck.caselog.deciding import HANDLERS, Decided, Refused, decide
 from labcheck.caselog.deciding.repairs import FIXED
 from labcheck.caselog.deviations import deviations
-from labcheck.caselog.events import ClockNoticed, DoseGiven, NoteWritten, ReadingTaken, from_json
+from labcheck.caselog.events import (
+    ClockNoticed,
+    DoseGiven,
+    NoteWritten,
+    ReadingTaken,
+    StepAnswered,
+    from_json,
+)
 from labcheck.caselog.figures import figures
-from labcheck.caselog.folding import begin, fold, fold_all, refold
+from labcheck.caselog.folding import begin, effective_payload, fold, fold_all, refold
 from labcheck.caselog.handover import open_items
 from labcheck.caselog.intents import INTENT_MODELS, Claim
 from labcheck.caselog.intervals import interval_table
@@ -43,6 +50,7 @@ NUMBER = st.sampled_from(
     [Decimal(x) for x in ("-1", "0", "21", "210", "274", "300", "302.5", "2000", "99999")]
 )
 SEQ = st.integers(min_value=1, max_value=60)
+SELDOM = st.one_of(st.none(), st.none(), st.none(), SEQ)
 CLAIM = st.none() | st.builds(
     Claim,
     ago_us=st.none() | st.integers(min_value=0, max_value=20 * 60_000_000),
@@ -63,7 +71,10 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
     },
     "step.answer": {
         "step": st.sampled_from(["act", "pad", "heparin", "ask", "view", "loaded", "left_flow", "wire", "none"]),
-        "stage": st.none() | st.sampled_from([*STAGES, "bailout:coronary", "bailout:none"]),
+        "stage": st.none() | st.sampled_from([*STAGES, *["bailout:coronary"] * 3, "bailout:none"]),
+        "cusp": st.none() | st.sampled_from(CUSPS),
+        "rescue": SELDOM,
+        "ostium": st.none() | st.sampled_from(["left", "right"]),
         "answer": st.sampled_from(["done", "not_done", "not_applicable", "value"]),
         "value": st.none() | st.sampled_from(["274", "21", "1e5", "normal", "used", "declined", "-20 15", "x"]),
         "reason": REASON,
@@ -79,6 +90,7 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
         "outcome": st.sampled_from(["crossed", "failed", "fault", "cut", "none", "abandoned"]),
         "stage": st.none() | st.sampled_from(["cross", "split", "access"]),
         "cusp": st.none() | st.sampled_from(CUSPS),
+        "attempt": SELDOM,
     },
     "energy.on": {"watts": st.none() | st.integers(min_value=0, max_value=100)},
     "energy.off": {},
@@ -106,6 +118,8 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
     },
     "bailout.close": {
         "bailout": st.none() | st.sampled_from(["coronary", "collapse"]),
+        "rescue": SELDOM,
+        "ostium": st.none() | st.sampled_from(["left", "right"]),
         "outcome": st.sampled_from(["stented", "steady", "not"]),
         "lead": st.sampled_from(["carry_on", "abandon_cusp", "jump", "convert"]),
     },
@@ -245,6 +259,18 @@ class Presses(RuleBasedStateMachine):
         assert all(count == 1 for count in ends.values())
         assert all(b.cusp for a in case.attempts for b in a.bursts)
         assert all(b.cusp == a.cusp for a in case.attempts for b in a.bursts)
+
+    @invariant()
+    def no_answer_is_lost(self) -> None:
+        """The last answer to a step stands for each stage and cusp, and for each rescue, whatever came after it."""
+        case, last = self.driver.case, {}
+        for event in case.log:
+            stands = effective_payload(case, event.seq) if case.counts(event.seq) else None
+            if stands is not None and isinstance(stands[0], StepAnswered):
+                what = stands[0]
+                whose = what.opened if what.stage.startswith("bailout:") else what.cusp
+                last[what.stage, what.step, whose] = event.seq
+        assert sorted(last.values()) == sorted(answer.seq for answer in case.answers.values())
 
     @invariant()
     def every_view_has_something_to_show(self) -> None:
