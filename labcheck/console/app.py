@@ -22,7 +22,9 @@ from textual.screen import Screen
 from labcheck.console.driver import console_driver
 from labcheck.console.dropped import named
 from labcheck.console.faults import noted
+from labcheck.console.hand import Hand
 from labcheck.console.keys import printed
+from labcheck.console.panels.panel import Press
 from labcheck.console.start_screen import StartScreen
 from labcheck.console.theme import THEME, ZONE_CSS
 
@@ -91,12 +93,14 @@ class Console(App[None]):
         self.folder: Path | None = None
         self.player: Player | None = None
         self.lease: Lease | None = None
+        self.session: Session | None = None
         self.lease_name = f"console {os.getpid()}"
         self.strict = strict
         self.plain = (getattr(sys.__stderr__, "encoding", None) or "ascii").lower().replace("-", "") != "utf8"
         self.mono = "NO_COLOR" in os.environ
         self.ready = False
         self.failure: BaseException | None = None
+        self.hand = Hand(lambda wait_s, call: self.set_timer(wait_s, self.safely(call)), lambda: self.screen)  # type: ignore[arg-type, return-value]
         self._later = later
         if ledger is not None and shelf is not None:
             self._equip(Stock(ledger, shelf, folder, clock, player))
@@ -168,6 +172,7 @@ class Console(App[None]):
             self.go_home()
 
     def _signalled(self, number: int) -> None:
+        self.safely(self.hand.settle)()
         self.exit(return_code=128 + number)
 
     def leave(self) -> None:
@@ -175,9 +180,11 @@ class Console(App[None]):
         self.exit()
 
     def finish(self) -> None:
-        """After the screen is gone: what was handed to the writer is still written."""
+        """After the screen is gone: what waits is still written, or else kept beside the ledger, and said."""
         if self.ready:
-            self.writer.close(timeout_s=5.0)
+            from labcheck.console.leaving import finish
+
+            finish(self.session, self.writer, self.folder)
             if self.lease is not None:
                 self.lease.close()
 
@@ -186,7 +193,11 @@ class Console(App[None]):
     def go_home(self) -> None:
         """The first screen, with the list as it now is."""
         from labcheck.console.home import HomeScreen
+        from labcheck.console.leaving import taken_along
 
+        left, self.session = self.session, None
+        if left is not None and left.fenced:
+            self.writer.let_go(left.case.key)
         if self.lease is not None:
             self.lease.close()
         self.clock = self.own_clock
@@ -194,6 +205,8 @@ class Console(App[None]):
             self.player.hand_over()
             self.player = None
         self._show(HomeScreen(self.ledger.cases(unfinished_only=True), self.plain))
+        if left is not None and (lost := taken_along(left)):
+            self.say_home(lost)
 
     def plan(self, *, rehearsal: bool) -> None:
         """The plan of a new case."""
@@ -226,7 +239,11 @@ class Console(App[None]):
         # Rehearsed time runs as it is told to; only real time is worth watching.
         real = self.clock is self.own_clock
         watch = ClockWatch(self.clock.stamp(), stall_us=STALL_US) if real else None
-        self._show(CaseScreen(session, viewing, self.clock.stamp, watch))
+        screen = CaseScreen(session, viewing, self.clock.stamp, watch)
+        self.session, session.clock = session, self.clock.stamp
+        if session.earlier.brought_in or session.earlier.left:
+            importlib.import_module("labcheck.console.panels.kept").show(screen)
+        self._show(screen)
 
     def say_here(self, words: str) -> None:
         """One line in answer to the last press, on whatever screen there is."""
@@ -260,17 +277,17 @@ class Console(App[None]):
             if self.player is not None and self.player.playing:
                 # The first key of a person only takes the keys back: it was meant for another moment.
                 self.player.hand_over()
+                self.hand.saw(Press(event.key, event.character, stamp, event.time))
                 self.say_here("the script has stopped: you have the keys")
                 return
             take = getattr(self.screen, "take", None)
             if take is not None:
-                from labcheck.console.panels.panel import Press
-
                 self.safely(take)(Press(event.key, event.character, stamp, event.time))
             return
         if isinstance(event, events.Paste) and not event.is_forwarded:
             paste = getattr(self.screen, "paste", None)
             if paste is not None:
+                self.safely(self.hand.settle)()
                 self.safely(paste)(event.text)
             return
         await super().on_event(event)
@@ -318,7 +335,7 @@ class Console(App[None]):
         if self._thread_id == threading.get_ident():
             safe()
             return
-        with contextlib.suppress(RuntimeError):  # the loop is closed: the press is in the ledger all the same
+        with contextlib.suppress(RuntimeError):  # the loop is closed: finish takes what is left
             self._console_loop.call_soon_threadsafe(safe, context=self._console_context)
 
     # --- faults of ours -----------------------------------------------------------------------------------

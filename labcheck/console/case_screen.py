@@ -20,6 +20,7 @@ from labcheck.caselog.intents import Intent, NoticeClock
 from labcheck.caselog.stamps import Stamp
 from labcheck.console import footer, presses
 from labcheck.console.dropped import Dropped, both
+from labcheck.console.hand import Kind, kind_in_case
 from labcheck.console.keys import Key, Where, find, printed
 from labcheck.console.opening import press_id
 from labcheck.console.panels.panel import Panel, Press
@@ -36,9 +37,6 @@ if TYPE_CHECKING:
 
 SETTLE_S = 0.4
 """A press so soon after the screen opened belongs to the screen before."""
-
-REPEAT_S = 0.12
-"""Presses of one recording key closer than this are the keyboard repeating a key that is held down."""
 
 CLOCK_COLUMNS = 30
 """The right end of the stage's zone, where its clock stands: a widget of its own, since only that counts on."""
@@ -88,7 +86,6 @@ class CaseScreen(Screen[None]):
         self._steps_of = ""
         self._ticked: Stamp | None = None
         self._rest: Timer | None = None
-        self._last: tuple[str, float] = ("", 0.0)
         self._zones: dict[str, Zone] = {}
         self._placed: frozenset[str] = frozenset()
         self._drawn: dict[ZoneName, tuple[Any, ...]] = {}
@@ -214,22 +211,45 @@ class CaseScreen(Screen[None]):
     # --- the keys -----------------------------------------------------------------------------------------
 
     def take(self, press: Press) -> None:
-        """One key press, stamped. The panel has the first word, then the key table."""
+        """One key press, stamped."""
+        self.console.hand.take(self, press)
+
+    def act(self, press: Press) -> None:
+        """What it does. The panel has the first word, then the key table."""
         self.answer = ""
         self.dropped.seen(press.at)
+        waited = self.session.waiting
         if self.panel is None or not self.panel.key(press):
             line = find(press.key, self.where)
             if line is None:
                 self.tell(f"{printed(press.key, press.character)} does nothing here; F1 shows the keys")
+            elif line.logs and press.at - self.opened_at < SETTLE_S:
+                self.not_taken(press, "this screen had just opened")
             else:
-                why_not = self._too_soon(line, press) if line.logs else ""
-                if why_not:
-                    self.dropped.add(printed(press.key, press.character), why_not, press.at)
-                else:
-                    self._act(line, press)
-        if not self.session.waiting:
+                self._act(line, press)
+        if waited or not self.session.waiting:
             # Else the acknowledgement paints, or the word "writing" if it takes long enough to be seen.
             self._paint_press()
+
+    @property
+    def standing(self) -> object:
+        """What the keys are for just now."""
+        return self, self.panel
+
+    @property
+    def bounce_s(self) -> float:
+        """Within so many seconds the core refuses a second call and says so in the log."""
+        return self.case.checklist.bounce_ms / 1000
+
+    def kind(self, press: Press) -> Kind:
+        """What a press would do, for the guard against a key that is held down."""
+        return kind_in_case(press, self.panel, find(press.key, self.where))
+
+    def not_taken(self, press: Press, why: str) -> None:
+        """Name a key that was not taken, for a while."""
+        self.dropped.seen(press.at)
+        self.dropped.add(printed(press.key, press.character), why, press.at)
+        self._paint_press()
 
     def paste(self, text: str) -> None:
         """Pasted text goes where text is typed, and nowhere else."""
@@ -243,19 +263,6 @@ class CaseScreen(Screen[None]):
         if self.panel is None:
             return "case"
         return "typing" if self.panel.typing else "list"
-
-    def _too_soon(self, line: Key, press: Press) -> str:
-        """Why the press is not taken, or ""."""
-        before, self._last = self._last, (line.id, press.at)
-        if press.at - self.opened_at < SETTLE_S:
-            return "this screen had just opened"
-        if before[0] != line.id or press.at - before[1] >= REPEAT_S:
-            return ""
-        # A repeated call is the core's to refuse: the log says that it bounced. Once it has, a key that is still
-        # held must not open the next stage as soon as the guard is over.
-        if line.id == "call" and self.case.log and self.case.log[-1].kind != "press.bounced":
-            return ""
-        return "it came with the press before it"
 
     def _act(self, line: Key, press: Press) -> None:
         if line.id == "back":

@@ -12,6 +12,7 @@ from textual.screen import Screen
 
 from labcheck.caselog.clockwords import clock_words, date_words
 from labcheck.checklist.words import CUSP_WORDS
+from labcheck.console.hand import Kind
 from labcheck.console.keys import find, printed
 from labcheck.console.panels.panel import Press
 from labcheck.console.zone import Zone
@@ -135,8 +136,29 @@ class HomeScreen(Screen[None]):
             Piece(f"   {line.note}", "quiet"),
         )
 
+    # --- the keys -----------------------------------------------------------------------------------------
+
+    bounce_s = 0.0
+
+    @property
+    def standing(self) -> object:
+        """What the keys are for."""
+        return self
+
+    def kind(self, press: Press) -> Kind:
+        """What a press would do."""
+        return "moves" if press.key in ("down", "up") else "opens"
+
+    def not_taken(self, press: Press, why: str) -> None:
+        """Say that a press was not taken."""
+        self.say(f"{printed(press.key, press.character)} NOT TAKEN: {why}")
+
     def take(self, press: Press) -> None:
         """One key press."""
+        self.console.hand.take(self, press)
+
+    def act(self, press: Press) -> None:
+        """What it does."""
         self.answer = ""
         line = find(press.key, "home")
         lines = self.lines()

@@ -13,6 +13,7 @@ from labcheck.checklist.model import Checklist
 from labcheck.checklist.reading import read_checklist
 from labcheck.console import plan_form, plan_lines, plan_views
 from labcheck.console.bench import Shelf
+from labcheck.console.hand import Kind
 from labcheck.console.keys import find, printed
 from labcheck.console.opening import new_case
 from labcheck.console.panels.asking import LineEdit
@@ -206,8 +207,29 @@ class PlanScreen(Screen[None]):
 
     # --- the keys -----------------------------------------------------------------------------------------
 
+    bounce_s = 0.0
+
+    @property
+    def standing(self) -> object:
+        """What the keys are for."""
+        return self
+
+    def kind(self, press: Press) -> Kind:
+        """What a press would do. Beginning and leaving cannot be taken back: a key held down must do neither."""
+        line = find(press.key, "plan")
+        return "records" if line is not None and line.id in ("begin", "back", "quit") else "moves"
+
+    def not_taken(self, press: Press, why: str) -> None:
+        """Say that a press was not taken."""
+        self.answer = f"{printed(press.key, press.character)} NOT TAKEN: {why}"
+        self.paint()
+
     def take(self, press: Press) -> None:
         """One key press."""
+        self.console.hand.take(self, press)
+
+    def act(self, press: Press) -> None:
+        """What it does."""
         self.answer = ""
         line = find(press.key, "plan")
         name = line.id if line else ""
