@@ -116,6 +116,7 @@ def _handed_on(
                 unit=intent.unit,
                 accept=intent.accept,
             ),
+            step.id,
         )
     return None
 

@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
-from labcheck.caselog.case import Bailout
+from labcheck.caselog.case import Bailout, Timed
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp
 from labcheck.caselog.holds import choices, latest_value
+from labcheck.caselog.ordering import by_happening
 from labcheck.caselog.ranges import beyond, outside, span_words
-from labcheck.caselog.stamps import span
 from labcheck.caselog.standing import standing_answer
+from labcheck.caselog.steps import meant_ostium
 from labcheck.caselog.unit_doubts import radiation_doubt
 from labcheck.caselog.units import in_own_unit
 from labcheck.checklist import finding
@@ -51,7 +52,6 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
     roles = finding.owners(press.case.checklist)
     if intent.judge is not None and intent.judge not in roles:
         return Refused(f"{reading.title}: '{intent.judge}' is no role here: use {', '.join(roles) or 'none'}")
-    waiting = [s for s in press.case.samples if s.reading == reading.id and s.answered is None]
     press.write(
         ev.ReadingTaken(
             reading=reading.id,
@@ -62,7 +62,7 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
             ostium=intent.ostium,
             judged_by=intent.judged_by,
             judge=intent.judge,
-            sample=waiting[-1].seq if waiting else None,
+            sample=_sample_of(press, reading),
             reset=intent.reset,
             outside=not reading.options and _strange(press, reading, intent) is not None,
             note=intent.note,
@@ -72,6 +72,13 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
     unit = None if reading.options else (intent.unit or reading.unit)
     _answer_step(press, "reading", reading.id, said, unit, intent.ostium, intent.step, intent.rescue)
     return press.done()
+
+
+def _sample_of(press: Press, reading: Reading) -> int | None:
+    """The sample that a result is of: the last one sent before it that waits for its result."""
+    waiting = [s for s in press.case.samples if s.reading == reading.id and s.answered is None]
+    sent = by_happening(press.case, ((s.sent, s.seq, s) for s in waiting))
+    return next((s.seq for s in reversed(sent) if not press.precedes(s.sent, s.seq)), None)
 
 
 def _coded(reading: Reading, intent: it.TakeReading) -> Refused | None:
@@ -117,8 +124,8 @@ def _strange(press: Press, reading: Reading, intent: it.TakeReading) -> str | No
     return radiation_doubt(press.case, reading, intent.value, intent.unit, press.at)
 
 
-def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
-    """A drug; in a hurry without its amount."""
+def give_dose(press: Press, intent: it.GiveDose, step: str | None = None) -> Decided | Refused:
+    """A drug; in a hurry without its amount. ``step``: the one that was answered with it."""
     drug = finding.drug(press.case.checklist, intent.drug)
     if drug is None:
         return Refused(f"this checklist has no drug '{intent.drug}'")
@@ -134,7 +141,7 @@ def give_dose(press: Press, intent: it.GiveDose) -> Decided | Refused:
         )
     unit = drug.unit if amount is not None else None
     press.write(ev.DoseGiven(drug=drug.id, amount=amount, unit=unit, outside=strange, note=intent.note))
-    _answer_step(press, "dose", drug.id, f"{amount:f}" if amount is not None else None, unit, None)
+    _answer_step(press, "dose", drug.id, f"{amount:f}" if amount is not None else None, unit, None, step)
     return press.done()
 
 
@@ -150,7 +157,9 @@ def _answer_step(
 ) -> None:
     """Answer the first open step that asks for just this: of the present stage, and of every running rescue.
 
-    Where the step ``again`` asks for it, that one is answered anew instead: everywhere, or only in ``of_rescue``.
+    Where none is open, one that was said not to be done is answered after all. What happened before the stage began
+    does not answer for it unless somebody says so. Where the step ``again`` asks for it, that one is answered anew
+    instead: everywhere, or only in ``of_rescue``.
     """
     case = press.case
     if case.plan is None:
@@ -160,14 +169,16 @@ def _answer_step(
         steps = [
             step
             for step in (steps_for(holder, case.plan, choices(case)) if holder is not None else ())
-            if _asks_for(step, kind, thing, ostium, rescue)
+            if _asks_for(step, kind, thing, ostium, meant_ostium(step, cusp, rescue))
         ]
         seq = rescue.seq if rescue is not None else None
-        named = of_rescue in (None, seq) and any(step.id == again for step in steps)
-        for step in steps:
-            has_one = standing_answer(case, stage_id, cusp, step.id, seq) is not None
-            if step.id != again if named else has_one:
-                continue
+        named = [step for step in steps if step.id == again and of_rescue in (None, seq)]
+        if not named and rescue is None and case.visit and press.precedes(case.visit.start, opened):
+            continue
+        said = {step.id: standing_answer(case, stage_id, cusp, step.id, seq) for step in steps}
+        free = [step for step in steps if said[step.id] is None]
+        undone = [step for step in steps if not _given(said[step.id])]
+        for step in (named or free or undone)[:1]:
             press.write(
                 ev.StepAnswered(
                     stage=stage_id,
@@ -179,7 +190,10 @@ def _answer_step(
                     unit=unit,
                 )
             )
-            break
+
+
+def _given(answer: Timed[ev.StepAnswered] | None) -> bool:
+    return answer is not None and answer.what.answer in ("done", "value")
 
 
 def _asking(press: Press) -> Iterator[tuple[str, Cusp | None, int, Bailout | None]]:
@@ -188,16 +202,15 @@ def _asking(press: Press) -> Iterator[tuple[str, Cusp | None, int, Bailout | Non
     if visit is not None:
         yield visit.stage, visit.cusp, visit.seq, None
     for rescue in press.case.bailouts:
-        if rescue.end is None and span(rescue.start, press.at).us >= 0:
+        if rescue.end is None and not press.precedes(rescue.start, rescue.seq):
             yield f"{finding.BAILOUT_PREFIX}{rescue.what.bailout}", rescue.what.cusp, rescue.seq, rescue
 
 
-def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None, rescue: Bailout | None) -> bool:
-    """Whether a step asks for this. A rescue of one ostium is not answered by what was read at the other."""
+def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None, meant: Ostium | None) -> bool:
+    """Whether a step asks for this. One that means one ostium is not answered by what was read at the other."""
     if step.kind != kind or (step.reading if kind == "reading" else step.drug) != thing:
         return False
-    wanted = step.ostium or (rescue.what.ostium if rescue is not None and ostium is not None else None)
-    return wanted is None or wanted == ostium
+    return (step.ostium if ostium is None else meant) in (None, ostium)
 
 
 def use_device(press: Press, intent: it.UseDevice) -> Decided | Refused:

@@ -9,7 +9,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.events import Event
 from labcheck.caselog.holds import Unmet
 from labcheck.caselog.intents import Intent
-from labcheck.caselog.ordering import up_to
+from labcheck.caselog.ordering import earlier, up_to
 from labcheck.caselog.stamps import Mode, Moment, Stamp
 
 
@@ -52,6 +52,15 @@ class Press:
     def known(self) -> Case:
         """The case as it was measured when it happened: a late call is judged by what was true at its own time."""
         return self.case if self.mode == "live" else up_to(self.case, self.at)
+
+    def precedes(self, at: Moment, seq: int) -> bool:
+        """Whether what is pressed happened before the moment of entry ``seq``.
+
+        A live press does only where its own boot says so: it may have waited for its reason.
+        """
+        if self.mode == "live" and self.at.boot_id != at.boot_id:
+            return False
+        return earlier(self.case, self.at, self.case.head_seq + 1, at, seq)
 
     def write(self, what: Any, *, at: Moment | None = None, mode: Mode | None = None, epoch: int = 0) -> int:
         """Add an event with this payload and give its seq."""
