@@ -67,6 +67,15 @@ def _pair(
     )  # fmt: skip
 
 
+STATES = {
+    "done": "done",
+    "left": "left for another stage",
+    "abandoned": "its leaflet was abandoned",
+    "open": "nobody said that it ended",
+}
+"""How a visit ended, in words that no leaflet has."""
+
+
 def _stages(src: Source) -> Iterator[Entry]:
     for row in src.rows["stages"]:
         if row["seq"] is None:
@@ -74,7 +83,12 @@ def _stages(src: Source) -> Iterator[Entry]:
         title = row.get("title") or with_cusp(row["stage"], row)
         comment = f"{title}, visit {row['visit']}"
         yield from _pair(
-            src, row, f"stage {row['seq']}", phase(row["stage"]), comment, f"{comment}: {row['state']}"
+            src,
+            row,
+            f"stage {row['seq']}",
+            phase(row["stage"]),
+            comment,
+            f"{comment}: {STATES[row['state']]}",
         )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from labcheck import __version__
+from labcheck.checklist.finding import BAILOUT_PREFIX
 from labcheck.registry.fhir.elements import Json, Maker
 from labcheck.registry.naming import answer_option, step_words, words
 from labcheck.registry.trust import fact, recorded_rel
@@ -104,7 +105,9 @@ def answers(maker: Maker) -> Iterator[Json]:
 
 
 def _item(maker: Maker, row: Json) -> Json:
-    place = ".".join(filter(None, (row["stage"], row["cusp"], row["step"])))
+    # One rescue may be opened twice, and each has answers of its own.
+    rescue = str(row["opened_seq"]) if row["stage"].startswith(BAILOUT_PREFIX) and row["opened_seq"] else None
+    place = ".".join(filter(None, (row["stage"], rescue, row["cusp"], row["step"])))
     given = _given(maker, row)
     why = maker.reason(row.get("reason"), row["reason_code"])
     if why is not None:
