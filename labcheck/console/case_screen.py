@@ -342,12 +342,15 @@ class CaseScreen(Screen[None]):
         back, self.back = self.back, None
         if refusal.why.needs == "none":
             self.answer = both(refusal.why.reason, self.answer)
+            presses.not_settled(self)
         else:
             panel = presses.panel_for(self, refusal, back)
             self.turn(panel)
         self._paint_press()
 
     def save_changed(self) -> None:
+        if not self.session.waiting:
+            presses.not_settled(self)
         self._paint_press()
 
 

@@ -14,4 +14,4 @@ def noted(folder: Path | None, fault: Exception) -> str:
         with contextlib.suppress(OSError), (folder / "faults.log").open("a", encoding="utf-8") as log:
             log.write(f"{time.strftime('%Y-%m-%dT%H:%M:%S%z')} {''.join(traceback.format_exception(fault))}\n")
     kind = type(fault).__name__
-    return f"fault in the program ({kind}): look whether the last press was saved, else use paper"
+    return f"fault in the program: use paper unless the last press is SAVED ({kind})"

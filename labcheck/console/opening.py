@@ -3,11 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
-from itertools import groupby
-from pathlib import Path
 
-from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, refold
 from labcheck.caselog.intents import NoticeClock, OpenCase, TakeLease
 from labcheck.caselog.stamps import Moment, Stamp
@@ -15,12 +11,13 @@ from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.reading import read_checklist
 from labcheck.console.bench import Bench
+from labcheck.console.earlier import bring_in, told
 from labcheck.console.session import Session
 from labcheck.ledger.clockwatch import since
-from labcheck.ledger.errors import LedgerError
 from labcheck.ledger.keys import new_case_key, new_press
 from labcheck.ledger.lease import UNKNOWN, Holder
 from labcheck.ledger.resume import load
+from labcheck.ledger.unsaved import SideFile
 
 
 def press_id() -> str:
@@ -53,14 +50,18 @@ def new_case(
 
 
 def resume_case(bench: Bench, key: str, stamp: Stamp) -> Session:
-    """The case as it was left, with the gap noted. Raises ``LedgerError`` if it cannot be read."""
-    if bench.folder is not None:
-        _bring_in_unsaved(bench, bench.folder, key)
+    """The case as it was left, with the gap noted, and what an earlier run could not save brought in or named.
+
+    Raises ``LedgerError`` if the case cannot be read.
+    """
+    side = SideFile(bench.folder) if bench.folder is not None else None
+    came, left = bring_in(bench.ledger, side, key) if side is not None else ([], [])
     loaded = load(bench.ledger, key)
     checklist = read_checklist(loaded.checklist, f"checklist of {key}")
     case = refold(begin(key, checklist), loaded.events)
     session = Session(case, bench.writer, bench.deliver, clock_words, head_hex=bench.ledger.head(key).hash_hex)
     session.reload = lambda: refold(begin(key, checklist), bench.ledger.events(key))
+    session.earlier = told(came, left, checklist, loaded.events, stamp)
     if case.seal is None:
         session.send(NoticeClock(press=press_id(), found=since(case.log[-1].entered, stamp)), stamp)
     return session
@@ -77,27 +78,3 @@ def look_on(bench: Bench, key: str) -> Session:
 def take_over(session: Session, console: str, stamp: Stamp) -> None:
     """Fence the console that held the case: from the next entry on the ledger refuses it."""
     session.send(TakeLease(press=press_id(), console=console, reason="taken over while looking on"), stamp)
-
-
-def _bring_in_unsaved(bench: Bench, folder: Path, key: str) -> None:
-    """Presses an earlier run could not save; what is saved already is recognised by its ids."""
-    from labcheck.ledger.unsaved import SideFile
-
-    side = SideFile(folder)
-    found = side.read(key)
-    if not found:
-        return
-    try:
-        for press in _presses(found):
-            bench.ledger.append(press)
-    except LedgerError:
-        # They no longer fit the case; the file stays and can be read by anyone.
-        return
-    side.settle(key, {event.id for event in bench.ledger.events(key)})
-
-
-def _presses(events: Sequence[Event]) -> Iterator[tuple[Event, ...]]:
-    for _, together in groupby(events, key=lambda event: event.press):
-        yield tuple(together)
-
-

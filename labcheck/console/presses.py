@@ -201,6 +201,12 @@ def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
         screen.turn(panel)
 
 
+def not_settled(screen: CaseScreen) -> None:
+    """A settlement came to nothing: the list is shown again, and nothing that looks as if it were being written."""
+    if screen.panel is not None and screen.panel.id == "signout-waiting":
+        screen.turn(open_panel("signout", screen))
+
+
 def keep_summary(case: Case, head_hex: str, folder: Path) -> None:
     """Keep the sealed case's figures for later comparisons, so that no debrief has to read every old log first."""
     from labcheck.debrief.kept import add
@@ -221,9 +227,11 @@ def panel_for(screen: CaseScreen, refusal: Refusal, back: Panel | None) -> Panel
 def quit_panel(screen: CaseScreen, console: Console) -> Panel:
     """Leaving is asked. An unfinished case is never closed by it."""
     pick = _module("pick")
+    leaving = import_module("labcheck.console.leaving")
+
     def go_home(_press: Press) -> None:
         if screen.session.waiting:
-            screen.tell("not yet: a press is still to be saved")
+            screen.tell(leaving.not_yet(screen.session))
         else:
             console.go_home()
 
@@ -231,8 +239,5 @@ def quit_panel(screen: CaseScreen, console: Console) -> Panel:
         pick.Item("quit the program", lambda _press: console.leave()),
         pick.Item("to the first screen", go_home),
     ]
-    lead = ["the case stays as it is; the next start offers it first"]
-    if screen.session.waiting:
-        lead.append(f"NOT SAVED YET: {screen.session.waiting} press(es); write them on paper before you quit")
-    made: Panel = pick.Pick(screen, "QUIT?", items, lead, "quit")
+    made: Panel = pick.Pick(screen, "QUIT?", items, leaving.lead(screen.session), "quit")
     return made

@@ -22,6 +22,7 @@ from labcheck.caselog.folding import fold_all
 from labcheck.caselog.intents import Intent
 from labcheck.caselog.stamps import Stamp
 from labcheck.console.bench import Deliver, Writes
+from labcheck.console.earlier import Earlier
 from labcheck.console.keys import by_id
 from labcheck.console.listening import Acknowledged, Listener, Refusal, Unseen
 from labcheck.console.unwritten import (
@@ -64,6 +65,7 @@ class Session:
 
     ``reload`` reads the case from the ledger again, for when the ledger refuses what was decided. ``clock``: the one
     that stamps the presses. ``lost``: what was pressed and will not be written from here. ``fenced``: why nothing is.
+    ``earlier``: what the run before could not save.
     """
 
     case: Case
@@ -77,6 +79,7 @@ class Session:
     reload: Callable[[], Case] | None = None
     clock: Callable[[], Stamp] | None = None
     lost: list[Unwritten] = field(default_factory=list)
+    earlier: Earlier = field(default_factory=Earlier)
     _queue: deque[Asked] = field(default_factory=deque)
     _writing: _Writing | None = None
     _stands: tuple[SaveState, str] = ("idle", "")
@@ -149,6 +152,11 @@ class Session:
         """Send the unsaved press again, with the ids it had."""
         if self._writing is not None and self._writing.future is None and not self.fenced:
             self._wait_for(self._writing, self.writer.retry())
+
+    def see_earlier(self) -> None:
+        """Somebody has entered what an earlier run left, or has it on paper: it is named no more."""
+        self.writer.see(self.case.key, [left.key for left in self.earlier.left])
+        self.earlier = Earlier(self.earlier.brought_in)
 
     def drain(self, until_s: float) -> tuple[Unwritten, ...]:
         """When the program ends: decide and write what waits, until that moment of the machine's own clock.

@@ -98,6 +98,12 @@ class Writer:
         if side is not None:
             self._put(lambda: side.keep_words(case, words, at))
 
+    def see(self, case: str, keys: Sequence[str]) -> None:
+        """Note in the side file that somebody has dealt with these presses."""
+        side, seen = self._side, tuple(keys)
+        if side is not None:
+            self._put(lambda: side.see(case, seen))
+
     def let_go(self, case: str) -> None:
         """Another console has this case, and this one leaves it: its presses wait no longer (their side file stays).
 

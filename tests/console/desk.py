@@ -46,6 +46,9 @@ class PromptWriter:
     def keep_words(self, case: str, words: str, at: Moment) -> None:
         self.kept.append(words)
 
+    def see(self, case: str, keys: Sequence[str]) -> None:
+        self.kept.append(tuple(keys))
+
     def submit(self, events: Sequence[Event]) -> Future[Any]:
         future: Future[Any] = Future()
         if self.hold:
@@ -147,9 +150,12 @@ class TestDesk:
         self.refusals.append(refusal)
         if refusal.why.needs != "none":
             self.panel = presses.panel_for(self, refusal, None)  # type: ignore[arg-type]
+        else:
+            presses.not_settled(self)  # type: ignore[arg-type]
 
     def save_changed(self) -> None:
-        pass
+        if not self.session.waiting:
+            presses.not_settled(self)  # type: ignore[arg-type]
 
     # --- the hand ---
 
