@@ -22,7 +22,7 @@ from labcheck.caselog.events import (
     ReadingTaken,
     StepAnswered,
 )
-from labcheck.caselog.stamps import Moment
+from labcheck.caselog.stamps import Moment, span
 from labcheck.checklist.model import Checklist
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.unfolding import Slot
@@ -86,8 +86,32 @@ class Attempt:
     @property
     def effect(self) -> Moment | None:
         """When it took effect: the end of its last energy burst, or its result where it had none."""
-        ended = [b.end for b in self.bursts if b.end is not None]
-        return ended[-1] if ended else self.end
+        last = self._last_burst
+        return last.end if last is not None else self.end
+
+    @property
+    def effect_seq(self) -> int:
+        """The entry that says when it took effect; while nothing does, the one that began it."""
+        last = self._last_burst
+        return (last.end_seq if last is not None else self.end_seq) or self.seq
+
+    @property
+    def _last_burst(self) -> Burst | None:
+        """The burst that ended last. One entered late is not last because it was entered last."""
+        last = None
+        for burst in self.bursts:
+            if burst.end is None:
+                continue
+            if last is None or last.end is None or not _ended_before(burst.end, last.end):
+                last = burst
+        return last
+
+
+def _ended_before(one: Moment, other: Moment) -> bool:
+    """Whether the burst entered later ended first. Over a restart the wall clock is no witness: entries keep order."""
+    found = span(other, one)
+    restarted = found.basis == "wall" and None not in (one.boot_id, other.boot_id)
+    return found.us < 0 and not restarted
 
 
 @dataclass(frozen=True, slots=True)

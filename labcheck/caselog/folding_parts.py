@@ -99,8 +99,12 @@ def decision_made(case: Case, seq: int, what: ev.DecisionMade, at: Moment, event
 
 
 def attempt_opened(case: Case, seq: int, what: ev.AttemptOpened, at: Moment, event: Event) -> Case:
+    """A try that was forgotten elsewhere does not take the place of the one that is under way here."""
     attempt = Attempt(seq, what.stage, what.cusp, what.number, at, event.mode != "live")
-    return replace(case, attempts=(*case.attempts, attempt), open_attempt=seq)
+    visit = case.visit
+    here = visit is not None and visit.stage == what.stage and visit.cusp in (None, what.cusp)
+    under_way = seq if here or case.open_attempt is None else case.open_attempt
+    return replace(case, attempts=(*case.attempts, attempt), open_attempt=under_way)
 
 
 def attempt_closed(case: Case, seq: int, what: ev.AttemptClosed, at: Moment, event: Event) -> Case:

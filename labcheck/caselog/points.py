@@ -47,7 +47,7 @@ def provisional(case: Case, point: Point, cusp: Cusp | None = None) -> Found | N
     if point.event != "attempt" or attempt is None or not _wanted(attempt, point, cusp):
         return None
     at = attempt.effect
-    return None if at is None else Found(_effect_seq(attempt), at, provisional=True)
+    return None if at is None else Found(attempt.effect_seq, at, provisional=True)
 
 
 def pick(found: list[Found], which: Literal["first", "last"]) -> Found | None:
@@ -100,18 +100,13 @@ def _wanted(attempt: Attempt, point: Point, cusp: Cusp | None) -> bool:
     return point.stage in (None, attempt.stage) and cusp in (None, attempt.cusp)
 
 
-def _effect_seq(attempt: Attempt) -> int:
-    ended = [b.end_seq for b in attempt.bursts if b.end is not None]
-    return (ended[-1] if ended else attempt.end_seq) or attempt.seq
-
-
 def _attempt(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
     for attempt in case.attempts:
         if not _wanted(attempt, point, cusp) or attempt.outcome is None:
             continue
         at = attempt.effect
         if at is not None and (not point.outcome or attempt.outcome in point.outcome):
-            yield Found(_effect_seq(attempt), at)
+            yield Found(attempt.effect_seq, at)
 
 
 def _reading(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
