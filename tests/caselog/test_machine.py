@@ -199,6 +199,13 @@ class Presses(RuleBasedStateMachine):
         for do, fields in (("energy.on", {}), ("energy.off", {}), ("attempt.close", {"outcome": outcome})):
             self.driver.press(do, **fields)
 
+    @rule(ostium=st.sampled_from(["left", "right"]), ends=st.booleans())
+    def a_rescue_is_worked_on(self, ostium: str, ends: bool) -> None:
+        self.driver.press("bailout.open", bailout="coronary", ostium=ostium)
+        self.driver.press("step.answer", stage="bailout:coronary", step="wire", ostium=ostium)
+        if ends:
+            self.driver.press("bailout.close", bailout="coronary", outcome="stented")
+
     @rule(
         data=st.data(),
         do=st.sampled_from([*FIELDS, *["stage.open"] * 6, *["undo", "energy.on", "energy.off"] * 2]),
