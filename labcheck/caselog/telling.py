@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import (
     MINUTE,
+    SECOND,
     clock_words,
     date_words,
     minutes_words,
@@ -84,12 +85,10 @@ def correction_words(case: Case, event: Event) -> str:
     if isinstance(what, EventVoided):
         return "undone" if what.undo else f"voided: {why(case, what.reason)}"
     if isinstance(what, EventAmended):
-        field = "time" if what.field == "happened" else what.field.replace("_", " ")
-        now, before = (
-            _value_words(what.field, what.value, event),
-            _value_words(what.field, what.before, event),
-        )
-        return f"{field} {now} instead of {before}: {why(case, what.reason)}"
+        if what.field == "happened":
+            return f"time {_time_words(case, what)}: {why(case, what.reason)}"
+        now, before = (plain(v) if v is not None else "nothing" for v in (what.value, what.before))
+        return f"{what.field.replace('_', ' ')} {now} instead of {before}: {why(case, what.reason)}"
     return tell(case, event)
 
 
@@ -124,10 +123,27 @@ def took_back(case: Case, events: Sequence[Event]) -> str:
     return f"took back {len(voids)} entries: {named}"
 
 
-def _value_words(field: str, value: str | None, event: Event) -> str:
-    if value is None:
-        return "nothing"
-    if field == "happened" and value.isdecimal() and len(value) <= 16:
-        off_s, tz = event.happened.off_s, event.happened.tz
-        return clock_words(Moment(wall_us=int(value), off_s=off_s, tz=tz))
-    return plain(value)
+def _time_words(case: Case, what: EventAmended) -> str:
+    """ "14:06:30 instead of 14:05:30", both by the offset of the entry they belong to.
+
+    Another date is said; so is what lies beyond the second, where the two would read alike without it.
+    """
+    target = case.event(what.target)
+    moments = [_at(value, target) for value in (what.value, what.before)]
+    now, before = moments
+    if now is None or before is None:
+        said = [plain(value) if value is not None else "nothing" for value in (what.value, what.before)]
+        return " instead of ".join(said)
+    words = [clock_words(now), clock_words(before)]
+    if date_words(now) != date_words(before):
+        words = [f"{date_words(at)} {said}" for at, said in zip((now, before), words, strict=True)]
+    elif words[0] == words[1]:
+        words = [f"{said}.{at.wall_us % SECOND:06d}" for at, said in zip((now, before), words, strict=True)]
+    return " instead of ".join(words)
+
+
+def _at(value: str | None, target: Event | None) -> Moment | None:
+    """An amended time in the zone of the entry it is about."""
+    if target is None or value is None or not value.isdecimal() or len(value) > 16:
+        return None
+    return target.happened.model_copy(update={"wall_us": int(value)})

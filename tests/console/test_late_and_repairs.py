@@ -6,7 +6,6 @@ from decimal import Decimal
 
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist import finding
-from labcheck.console.panels.late import wall_time
 from tests.console.desk import TestDesk
 from tests.console.test_panels import crossing, last
 from tests.console.zones.scenes import CHECKLIST as ELECTROSURGICAL
@@ -136,14 +135,6 @@ def test_an_answered_step_is_not_answered_again_by_the_same_key() -> None:
     assert desk.case.head_seq == before
     desk.press("left", "2", "1")
     assert last(desk).what.answer == "not_done"
-
-
-def test_a_time_that_is_not_over_today_was_yesterday() -> None:
-    now = TestDesk().now()
-    later = wall_time("23:59:59", now)
-    assert later is not None
-    assert later <= now.wall_us
-    assert wall_time("25:00", now) is None
 
 
 # --- cusps, stages, corrections -----------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from labcheck.caselog.levels import source_line
 from labcheck.caselog.ranges import outside
 from labcheck.checklist import finding
 from labcheck.checklist.model import Reading, Step
-from labcheck.console.panels.again import as_first_pressed
+from labcheck.console.panels.again import as_first_pressed, titled
 from labcheck.console.panels.panel import Desk, Panel, Press, say
 from labcheck.console.session import Refusal
 from labcheck.console.zones.rows import Piece, Rows
@@ -53,7 +53,7 @@ class Accept(Panel):
     hints = (("Enter", "it is right"), ("Left", "change"))
 
     def __init__(self, desk: Desk, refusal: Refusal, back: Panel | None) -> None:
-        super().__init__(desk, "IS THAT RIGHT?")
+        super().__init__(desk, titled("IS THAT RIGHT?", refusal.intent))
         self.refusal = refusal
         self.back = back
         self.opened_at = time.monotonic()

@@ -1,4 +1,4 @@
-"""What a field of an entry may be amended to, where it is one of a list: nobody should have to know the codes."""
+"""What a field of an entry may be amended to: one of a list, where nobody should have to know the codes, or typed."""
 
 from __future__ import annotations
 
@@ -6,9 +6,12 @@ from collections.abc import Iterable
 from typing import Any
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.events import Event
+from labcheck.caselog.corrections import in_own_form, with_field
+from labcheck.caselog.events import Event, StepAnswered
+from labcheck.caselog.typed_times import in_two_digits
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option
+from labcheck.console.panels import reading
 
 ANSWERS = (("done", "done"), ("not_done", "not done"), ("not_applicable", "does not apply"))
 
@@ -50,6 +53,37 @@ def wordings(case: Case, event: Event, field: str) -> tuple[tuple[str, str], ...
             return tuple((thing.id, thing.text) for thing in checklist.fault)
         case _:
             return ()
+
+
+def as_recorded(case: Case, what: Any, field: str, text: str) -> tuple[str | None, str]:
+    """What was typed for a field, in the form entries write it ("27.4" for "27,4"), and a complaint or "".
+
+    ``what``: the entry's payload as it stands. None is an emptied field.
+    """
+    if text == (in_own_form(what, field) or ""):
+        return None, "that is what it says already"
+    if not text:
+        may_be_empty = with_field(what, field, None) is not None
+        return None, "" if may_be_empty else "it cannot be empty: type it, or void the entry"
+    kind = _step_kind(case, what) if field == "value" else ""
+    numeric = kind == "number" or (with_field(what, field, "1.5") is not None and with_field(what, field, "a") is None)
+    if kind == "time":
+        time = in_two_digits(text)
+        return time, "" if time is not None else f'"{text}" is not a time such as 14:05'
+    if numeric:
+        number = reading.number(text)
+        if number is None:
+            return None, reading.no_number(text)
+        text = f"{number:f}"
+    fresh = with_field(what, field, text)
+    if fresh is None:
+        return None, f'"{text}" is no {field.replace("_", " ")} of this entry'
+    return text, "that is what it says already" if fresh == what else ""
+
+
+def _step_kind(case: Case, what: Any) -> str:
+    step = finding.step(case.checklist, what.stage, what.step) if isinstance(what, StepAnswered) else None
+    return step.kind if step is not None else ""
 
 
 def _options(options: Iterable[Option]) -> tuple[tuple[str, str], ...]:

@@ -7,11 +7,12 @@ from collections.abc import Callable
 from labcheck.caselog.corrections import AMENDABLE, TIMED_ONLY, in_own_form
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import effective_payload
-from labcheck.caselog.intents import AmendEvent, VoidEvent
-from labcheck.caselog.telling import clock_words, late_words, tell
-from labcheck.console.panels.amendable import wordings
+from labcheck.caselog.intents import VoidEvent
+from labcheck.caselog.telling import clock_words, date_words, late_words, tell, tell_now
+from labcheck.caselog.typed_times import dated
+from labcheck.console.panels.amendable import as_recorded, wordings
+from labcheck.console.panels.amending import because, refused, retiming
 from labcheck.console.panels.asking import Ask
-from labcheck.console.panels.late import wall_time
 from labcheck.console.panels.panel import Desk, Panel, Press, record
 from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.panels.reasons import reason_pick
@@ -32,16 +33,18 @@ class Entries(Panel):
         log = self.desk.case.log
         room = max(1, rows.left - 1)
         first = max(1, min(self.at - room // 2, len(log) - room + 1))
+        days = {date_words(moment) for moment in (log[0].happened, log[-1].entered, self.desk.now())}
         for event in log[first - 1 : first - 1 + room]:
-            self._row(rows, event)
+            self._row(rows, event, dated=len(days) > 1)
         rows.add(Piece(f" {self.at} of {len(log)}: Up, Down, PageUp, PageDown move; Enter corrects", "quiet"))
 
-    def _row(self, rows: Rows, event: Event) -> None:
+    def _row(self, rows: Rows, event: Event, *, dated: bool) -> None:
         case, marked = self.desk.case, event.seq == self.at
         void = "VOID" if event.seq in case.voided else "AMENDED" if event.seq in case.amended else ""
+        day = f"{date_words(event.happened)} " if dated else ""
         rows.add(
             Piece(">" if marked else " ", "strong"),
-            Piece(f"{event.seq:>4}  {clock_words(event.happened)}  ", "quiet"),
+            Piece(f"{event.seq:>4}  {day}{clock_words(event.happened)}  ", "quiet"),
             Piece(f"{late_words(event)} " if late_words(event) else "", "amber"),
             Piece(tell(case, event), "held" if marked else "text"),
             right=(Piece(f"{void} ", "strong"),) if void else (),
@@ -66,50 +69,42 @@ def open_panel(desk: Desk) -> Panel | None:
 
 
 def correcting(desk: Desk, event: Event) -> Panel:
-    """What can be done with one entry."""
-    case = desk.case
+    """What can be done with one entry, as it stands after its amendments."""
+    case, now = desk.case, desk.now()
     void = "void it: it did not happen" if event.target is None else "take this correction back"
     items = [Item(void, _voider(desk, event))]
-    stands = effective_payload(case, event.seq)
-    payload = stands[0] if stands is not None else event.what
+    payload, at = effective_payload(case, event.seq) or (event.what, event.happened)
     if event.kind in AMENDABLE or event.kind in TIMED_ONLY:
-        items.append(Item("amend its time", _retimer(desk, event), clock_words(event.happened)))
+        items.append(Item("amend its time", lambda _press: desk.turn(retiming(desk, event)), dated(at, now)))
     for field in sorted(AMENDABLE.get(event.kind, ())):
-        now = in_own_form(payload, field)
-        items.append(Item(f"amend {field.replace('_', ' ')}", _amender(desk, event, field, now), now or "nothing"))
-    return Pick(desk, f"ENTRY {event.seq}", items, [tell(case, event)], panel_id="entries")
+        stands = in_own_form(payload, field)
+        items.append(Item(f"amend {field.replace('_', ' ')}", _amender(desk, event, field), stands or "nothing"))
+    lead = [f"{dated(at, now)}  {tell_now(case, event)}"]
+    if event.seq in case.amended:
+        lead.append(f"first written {dated(event.happened, now)}  {tell(case, event)}")
+    return Pick(desk, f"ENTRY {event.seq}", items, lead, panel_id="entries")
 
 
 def _voider(desk: Desk, event: Event) -> Callable[[Press], None]:
     def ask(_press: Press) -> None:
-        def because(text: str, press: Press) -> None:
+        def void(text: str, press: Press) -> None:
             record(desk, press, VoidEvent, target=event.seq, reason=text)
 
-        desk.turn(reason_pick(desk, f"VOID {event.seq}: why", "correction", because, [tell(desk.case, event)]))
+        desk.turn(reason_pick(desk, f"VOID {event.seq}: why", "correction", void, [tell(desk.case, event)]))
 
     return ask
 
 
-def _retimer(desk: Desk, event: Event) -> Callable[[Press], None]:
+def _amender(desk: Desk, event: Event, field: str) -> Callable[[Press], None]:
+    what, _at = effective_payload(desk.case, event.seq) or (event.what, event.happened)
+    now = in_own_form(what, field)
+
     def done(text: str, press: Press) -> str:
-        wall = wall_time(text, press.stamp)
-        if wall is None:
-            return f'"{text}" is not a time such as 14:05:30'
-        desk.turn(_because(desk, event, "happened", str(wall)))
-        return ""
-
-    return lambda _press: desk.turn(
-        Ask(desk, f"ENTRY {event.seq}", "it happened at hh:mm:ss", done, panel_id="entries", limit=8,
-            allowed="0123456789:", text=clock_words(event.happened), foot="Enter, then the reason")
-    )  # fmt: skip
-
-
-def _amender(desk: Desk, event: Event, field: str, now: str | None) -> Callable[[Press], None]:
-    def done(text: str, _press: Press) -> str:
-        if text == (now or ""):
-            return "that is what it says already"
-        desk.turn(_because(desk, event, field, text or None))
-        return ""
+        value, complaint = as_recorded(desk.case, what, field, text)
+        complaint = complaint or refused(desk, event, field, value, press)
+        if not complaint:
+            desk.turn(because(desk, event, field, value, [f"{field.replace('_', ' ')} {value} instead of {now}"]))
+        return complaint
 
     offered = wordings(desk.case, event, field)
     if offered:
@@ -124,13 +119,11 @@ def _amender(desk: Desk, event: Event, field: str, now: str | None) -> Callable[
 
 
 def _setter(desk: Desk, event: Event, field: str, value: str) -> Callable[[Press], None]:
-    return lambda _press: desk.turn(_because(desk, event, field, value))
+    def chosen(press: Press) -> None:
+        complaint = refused(desk, event, field, value, press)
+        if complaint:
+            desk.tell(complaint)
+        else:
+            desk.turn(because(desk, event, field, value))
 
-
-def _because(desk: Desk, event: Event, field: str, value: str | None) -> Panel:
-    def because(text: str, press: Press) -> None:
-        record(desk, press, AmendEvent, target=event.seq, field=field, value=value, reason=text)
-
-    return reason_pick(desk, f"AMEND {event.seq}: why", "correction", because)
-
-
+    return chosen

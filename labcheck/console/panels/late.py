@@ -6,236 +6,159 @@ count back from the press that chose them, however long the rest takes.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import ClassVar
+from collections.abc import Callable
 
-from labcheck.caselog.case import Case
-from labcheck.caselog.intents import (
-    INTENT_MODELS,
-    AnswerStep,
-    Claim,
-    CloseAttempt,
-    EnergyOff,
-    EnergyOn,
-    Intent,
-    OpenStage,
-)
-from labcheck.caselog.prompts import Suggestion, likely_missing
-from labcheck.caselog.stamps import Stamp, span
-from labcheck.caselog.telling import clock_words
-from labcheck.checklist import finding
-from labcheck.console.panels import addendum, attempt, bailout, drug, reading, things
+from labcheck.caselog.clockwords import MINUTE, clock_words, date_words, minutes_words
+from labcheck.caselog.deciding.moments import when
+from labcheck.caselog.deciding.result import Refused
+from labcheck.caselog.intents import Claim
+from labcheck.caselog.stamps import Moment, Stamp, span
+from labcheck.caselog.typed_times import dated, moments, of_day_us, placed, zone_at
 from labcheck.console.panels.asking import Ask
-from labcheck.console.panels.panel import Desk, Panel, Press, record
+from labcheck.console.panels.late_desk import LateDesk, When
+from labcheck.console.panels.late_what import What
+from labcheck.console.panels.panel import Desk, Panel, Press
 from labcheck.console.panels.pick import Item, Pick
+from labcheck.console.panels.zone_rules import offset_of
+from labcheck.console.zones.rows import Rows
 
-MINUTE = 60_000_000
-DAY = 86_400_000_000
 BACK = (1, 2, 3, 5)
-EXACT = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
-
-
-@dataclass(frozen=True, slots=True)
-class When:
-    """When it is said to have happened, as counted at the press that said so."""
-
-    words: str
-    claim: Claim
-    said: Stamp
-
-
-class LateDesk:
-    """A desk whose entries happened earlier: it adds the claim to every intent that is sent over it."""
-
-    def __init__(self, desk: Desk, when: When) -> None:
-        self._desk = desk
-        self._when = when
-        self.reason: str | None = None
-
-    @property
-    def case(self) -> Case:
-        return self._desk.case
-
-    @property
-    def head_hex(self) -> str:
-        return self._desk.head_hex
-
-    def press_id(self) -> str:
-        return self._desk.press_id()
-
-    def now(self) -> Stamp:
-        return self._desk.now()
-
-    def turn(self, panel: Panel | None) -> None:
-        self._desk.turn(panel)
-
-    def tell(self, words: str) -> None:
-        self._desk.tell(words)
-
-    def send(self, intent: Intent, stamp: Stamp) -> None:
-        claim = self._when.claim
-        if claim.ago_us is not None:
-            # It happened so long before the digit that said so; what came in between is added.
-            since = max(0, stamp.boot_us - self._when.said.boot_us) if stamp.boot_id == self._when.said.boot_id else 0
-            claim = claim.model_copy(update={"ago_us": claim.ago_us + since})
-        if self.reason is not None:
-            claim = claim.model_copy(update={"reason": self.reason})
-        late = intent.model_copy(update={"claim": claim})
-        self._desk.send(addendum.after_seal(self._desk.case, late), stamp)
 
 
 def open_panel(desk: Desk) -> Panel | None:
     """When was it? One, two, three, five minutes before now, an exact time, or a mark."""
-    case, now = desk.case, desk.now()
-    age_us = span(case.opened, now.moment()).us if case.opened is not None else 0
-    within = [back for back in BACK if back * MINUTE <= age_us]
-    items = [Item(f"{back} min ago", _ago(desk, back), clock_words(_earlier(now, back)), str(back)) for back in within]
-    items.append(Item("an exact time, typed", lambda _press: desk.turn(_exact(desk)), digit="0"))
-    marks = [mark for mark in case.marks if mark.what is None][-4:]
-    for digit, mark in zip("6789", marks, strict=False):
-        items.append(Item(f"at mark {mark.seq}", _marked(desk, mark.seq), clock_words(mark.at), digit))
-    lead = []
-    if len(within) < len(BACK) and case.opened is not None:
-        lead = [f"the case was opened at {clock_words(case.opened)}: no time before that is offered"]
-    return Pick(desk, "LATE ENTRY  when did it happen", items, lead, panel_id="late")
+    return Times(desk)
 
 
-def _earlier(now: Stamp, minutes: int) -> Stamp:
-    return now.model_copy(update={"wall_us": max(0, now.wall_us - minutes * MINUTE)})
+class Times(Pick):
+    """When it happened. The clock times beside the minutes go on with the clock, as long as the list is open."""
 
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk, "LATE ENTRY  when did it happen", (), panel_id="late")
+        self._count()
 
-def _ago(desk: Desk, minutes: int) -> Callable[[Press], None]:
-    def chosen(press: Press) -> None:
-        claim = Claim(ago_us=minutes * MINUTE, precision_s=60)
-        desk.turn(_what(desk, When(f"{minutes} min ago", claim, press.stamp)))
-
-    return chosen
-
-
-def _marked(desk: Desk, mark: int) -> Callable[[Press], None]:
-    def chosen(press: Press) -> None:
-        desk.turn(_what(desk, When(f"at mark {mark}", Claim(mark=mark, precision_s=0), press.stamp)))
-
-    return chosen
-
-
-def _exact(desk: Desk) -> Panel:
-    def done(text: str, press: Press) -> str:
-        if not EXACT.fullmatch(text):
-            return f'"{text}" is not a time such as 14:05 or 14:05:30'
-        wall = wall_time(text, press.stamp)
-        if wall is None:
-            return f"there is no time {text}"
-        claim = Claim(wall_us=wall, precision_s=1 if text.count(":") == 2 else 60)
-        desk.turn(_what(desk, When(f"at {text}", claim, press.stamp)))
-        return ""
-
-    lead = ["the room's own time of day; a time later than now means yesterday"]
-    return Ask(
-        desk, "LATE ENTRY  when", "time hh:mm or hh:mm:ss", done,
-        panel_id="late", lead=lead, limit=8, allowed="0123456789:", foot="Enter, then say what it was",
-    )  # fmt: skip
-
-
-def wall_time(text: str, now: Stamp) -> int | None:
-    """UTC microseconds of the last moment, not later than now, at which a room clock showed this time."""
-    found = EXACT.fullmatch(text)
-    if found is None:
-        return None
-    hours, minutes, seconds = int(found[1]), int(found[2]), int(found[3] or 0)
-    if hours > 23 or minutes > 59 or seconds > 59:
-        return None
-    local_now = now.wall_us + now.off_s * 1_000_000
-    wanted = local_now - local_now % DAY + ((hours * 60 + minutes) * 60 + seconds) * 1_000_000
-    if wanted > local_now:
-        wanted -= DAY
-    wall = wanted - now.off_s * 1_000_000
-    return wall if wall >= 0 else None
-
-
-WHAT = (
-    "a digit; or Enter the expected call, A result, Space energy, R reading, D drug, V device, X fault, "
-    "B bailout, N note"
-)
-
-
-class What(Pick):
-    """What it was: a digit for what is likely, Enter for the expected call, a letter for everything else."""
-
-    LETTERS: ClassVar[Mapping[str, Callable[[Desk], Panel | None]]] = {
-        "a": attempt.open_panel, "r": reading.open_panel, "d": drug.open_panel, "v": things.device_panel,
-        "x": things.fault_panel, "b": bailout.open_panel, "n": things.note_panel, "y": things.decision_panel,
-    }  # fmt: skip
-
-    def __init__(self, late: LateDesk, title: str, items: Sequence[Item]) -> None:
-        super().__init__(late, title, items, panel_id="late")
-        self.late = late
-        self._why()
-
-    def _why(self) -> None:
-        self.lead = (WHAT, f"why late: {self.late.reason or 'not said'} (Tab changes)")
-
-    def _next_reason(self) -> None:
-        reasons = [None, *(r.text for r in finding.reasons_for(self.desk.case.checklist, "late"))]
-        now = reasons.index(self.late.reason) if self.late.reason in reasons else 0
-        self.late.reason = reasons[(now + 1) % len(reasons)]
-        self._why()
+    def body(self, rows: Rows) -> None:
+        self._count()
+        super().body(rows)
 
     def key(self, press: Press) -> bool:
-        if press.key == "tab":
-            self._next_reason()
-            return True
-        if press.key == "enter" and self.at is None:
-            record(self.desk, press, OpenStage)
-            return True
-        letter = press.key.lower() if len(press.key) == 1 else "b" if press.key == "f4" else ""
-        opener = self.LETTERS.get(letter)
-        if opener is not None:
-            panel = opener(self.desk)
-            if panel is not None:
-                panel.title = f"LATE  {panel.title}"
-                self.desk.turn(panel)
-            return True
-        if press.key in ("space", "f6"):
-            record(self.desk, press, EnergyOff if self.desk.case.burst else EnergyOn)
-            return True
+        self._count()
         return super().key(press)
 
-
-def _what(desk: Desk, when: When) -> Panel:
-    late = LateDesk(desk, when)
-    items = [Item(words, do) for words, do in _likely(late, desk)][:10]
-    return What(late, f"LATE ENTRY  {when.words}: what", items)
-
-
-def _likely(late: LateDesk, desk: Desk) -> list[tuple[str, Callable[[Press], None]]]:
-    case = desk.case
-    found = [(s.words, _suggested(late, s)) for s in likely_missing(case, desk.now())]
-    visit = case.visit
-    stage = finding.stage(case.checklist, visit.stage) if visit else None
-    if stage is not None and stage.attempts is not None and case.attempt is None:
-        found += [(f"attempt: {o.text}", _outcome(late, o.id)) for o in stage.attempts.outcomes]
-    return found
+    def _count(self) -> None:
+        """The list as of now; the mark stays on the line with the same digit, though lines come in above it."""
+        digit = self.items[self.at].digit if self.at is not None else ""
+        self.items, self.lead = tuple(_items(self.desk)), tuple(_lead(self.desk))
+        self.at = next((at for at, item in enumerate(self.items) if digit and item.digit == digit), None)
+        self.own_digits = True
 
 
-def _outcome(desk: Desk, outcome: str) -> Callable[[Press], None]:
-    return lambda press: record(desk, press, CloseAttempt, outcome=outcome)
+def _within(desk: Desk) -> list[int]:
+    """The minutes back that do not lead to before the opening of the case."""
+    case, now = desk.case, desk.now()
+    age_us = span(case.opened, now.moment()).us if case.opened is not None else 0
+    return [back for back in BACK if back * MINUTE <= age_us]
 
 
-def _suggested(desk: Desk, suggestion: Suggestion) -> Callable[[Press], None]:
+def _items(desk: Desk) -> list[Item]:
+    now = desk.now()
+    items = [Item(f"{back} min ago", _ago(desk, back), _at(desk, back, now), str(back)) for back in _within(desk)]
+    items.append(Item("an exact time, typed", lambda _press: desk.turn(Exact(desk)), digit="0"))
+    marks = [mark for mark in desk.case.marks if mark.what is None][-4:]
+    for digit, mark in zip("6789", marks, strict=False):
+        items.append(Item(f"at mark {mark.seq}", _marked(desk, mark.seq, mark.at), dated(mark.at, now), digit))
+    return items
+
+
+def _lead(desk: Desk) -> list[str]:
+    opened = desk.case.opened
+    if opened is None or len(_within(desk)) == len(BACK):
+        return []
+    return [f"the case was opened at {clock_words(opened)}: no time before that is offered"]
+
+
+def _claim(desk: Desk, back: int, now: Stamp) -> Claim:
+    off_s, tz = zone_at(desk.case, max(0, now.wall_us - back * MINUTE), now, offset_of)
+    return Claim(ago_us=back * MINUTE, precision_s=60, off_s=off_s, tz=tz)
+
+
+def _at(desk: Desk, back: int, now: Stamp) -> str:
+    """The very time of day that would be recorded, with its offset where that is not the present one."""
+    found = when(desk.case, _claim(desk, back, now), now)
+    return "" if isinstance(found, Refused) else dated(found.at, now)
+
+
+def _ago(desk: Desk, back: int) -> Callable[[Press], None]:
     def chosen(press: Press) -> None:
-        fields = dict(suggestion.fields)
-        if suggestion.do == "reading.take":
-            desk.turn(reading.start(desk, fields["reading"]))
-            return
-        model = INTENT_MODELS[suggestion.do]
-        if model is AnswerStep:
-            record(desk, press, AnswerStep, answer="done", **fields)
-        else:
-            record(desk, press, model, **fields)
+        _what(desk, When(f"{back} min ago", _claim(desk, back, press.stamp), press.stamp))
 
     return chosen
 
 
+def _marked(desk: Desk, mark: int, at: Moment) -> Callable[[Press], None]:
+    def chosen(press: Press) -> None:
+        words = f"at mark {mark}, {dated(at, press.stamp)}"
+        _what(desk, When(words, Claim(mark=mark, precision_s=0), press.stamp))
+
+    return chosen
+
+
+def _what(desk: Desk, chosen: When) -> None:
+    desk.turn(What(LateDesk(desk, chosen)))
+
+
+# --- an exact time ------------------------------------------------------------------------------------------
+
+
+class Exact(Ask):
+    """The time of day, typed. Where it can be more than one moment, or another day's, that is asked."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(
+            desk, "LATE ENTRY  when", "time hh:mm or hh:mm:ss", self._typed, panel_id="late",
+            lead=["the time of day as the room's clock showed it"], limit=8, allowed="0123456789:",
+            foot="Enter, then say what it was",
+        )  # fmt: skip
+
+    def _typed(self, text: str, press: Press) -> str:
+        of_day = of_day_us(text)
+        if of_day is None:
+            return f'"{text}" is not a time such as 14:05 or 14:05:30'
+        found = offered(self.desk, of_day, press.stamp)
+        if not found:
+            return f"there was no {text} yet"
+        case, now = self.desk.case, press.stamp
+        before_case = case.opened is not None and found[0].wall_us < case.opened.wall_us
+        if len(found) == 1 and not (before_case and date_words(found[0]) != date_words(now)):
+            self._take(text, found[0], press)
+            return ""
+        self.desk.turn(self._which(text, found, now, before_case=before_case))
+        return ""
+
+    def _which(self, text: str, found: tuple[Moment, ...], now: Stamp, *, before_case: bool) -> Panel:
+        """Ask which day or offset is meant: nothing is moved to another day without a word."""
+        items = [Item(f"{text} {placed(self.desk.case, at, now)}", self._taker(text, at)) for at in found]
+        items.append(Item("another time", lambda _press: self.desk.turn(self)))
+        lead = f"{text} fits more than once: which is meant?"
+        if before_case:
+            lead = f"it is {clock_words(now)} now, and this case had no {text} yet"
+        return Pick(self.desk, f"LATE ENTRY  which {text}", items, [lead], panel_id="late")
+
+    def _taker(self, text: str, at: Moment) -> Callable[[Press], None]:
+        return lambda press: self._take(text, at, press)
+
+    def _take(self, text: str, at: Moment, press: Press) -> None:
+        precision_s = 1 if text.count(":") == 2 else 60
+        claim = Claim(wall_us=at.wall_us, off_s=at.off_s, tz=at.tz, precision_s=precision_s)
+        ago_us = press.stamp.wall_us - at.wall_us
+        ago = f", {minutes_words(ago_us)} ago" if ago_us >= MINUTE else ""
+        _what(self.desk, When(f"at {dated(at, press.stamp)}{ago}", claim, press.stamp))
+
+
+def offered(desk: Desk, of_day: int, now: Stamp) -> tuple[Moment, ...]:
+    """The moments to choose from, likeliest first. Once the case is sealed: those in it, then the last one since."""
+    found, seal = moments(desk.case, of_day, now, offset_of), desk.case.seal
+    if seal is None:
+        return found
+    inside = tuple(at for at in found if at.wall_us <= seal.at.wall_us)
+    return (*inside, *[at for at in found if at not in inside][:1])

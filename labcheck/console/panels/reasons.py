@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
+from labcheck.caselog.deciding import Refused
+from labcheck.caselog.deciding.moments import when
 from labcheck.caselog.holds import Unmet
-from labcheck.caselog.intents import Intent
+from labcheck.caselog.intents import Intent, OpenStage
 from labcheck.caselog.limit_words import VERIFY, hold_tag, unmet_words
-from labcheck.caselog.progress import next_slot
+from labcheck.caselog.progress import call_words, next_slot
 from labcheck.checklist import finding
 from labcheck.checklist.model import ReasonUse
+from labcheck.checklist.unfolding import Slot
 from labcheck.console.panels import unmet_steps
-from labcheck.console.panels.again import as_first_pressed
+from labcheck.console.panels.addendum import NOT_SAID
+from labcheck.console.panels.again import as_first_pressed, titled
 from labcheck.console.panels.asking import Ask
 from labcheck.console.panels.panel import Desk, Panel, Press
 from labcheck.console.panels.pick import Item, Pick
@@ -69,26 +74,45 @@ def _giver(then: Callable[[str, Press], None], text: str) -> Callable[[Press], N
 
 def for_refusal(desk: Desk, refusal: Refusal) -> Panel:
     """The press was refused for want of a reason: ask for it and send the same intent again with it."""
+    asked = _named(desk, refusal)
+    stood = _standing(desk)
 
     def again(text: str, press: Press) -> None:
         desk.turn(None)
-        intent = as_first_pressed(refusal.intent, refusal.stamp, press.stamp)
+        if isinstance(asked.intent, OpenStage) and _standing(desk) != stood:
+            desk.tell(f"NOT RECORDED: {_call(desk, asked)} was asked about, but the stages changed since: press again")
+            return
+        intent = as_first_pressed(asked.intent, asked.stamp, press.stamp)
         desk.send(_with_reason(intent, text, desk.press_id(), late=late), press.stamp)
 
-    do = do_of(refusal.intent)
-    late = _wants_late_reason(refusal)
-    use: ReasonUse = "late" if late else USES.get(do, "hold")
-    stage = _stage_asked_for(desk, refusal)
+    late = _wants_late_reason(desk, asked)
+    use: ReasonUse = "late" if late else USES.get(do_of(asked.intent), "hold")
+    stage = getattr(asked.intent, "stage", None) or ""
     lead = [f"not yet true: {_with_source(desk, stage, one)}" for one in refusal.why.unmet] or [refusal.why.reason]
-    title = "GO ON ALL THE SAME? reason" if refusal.why.unmet else "REASON?"
-    return reason_pick(desk, title, use, again, lead, unmet_steps.items(desk, refusal))
+    title = f"{_call(desk, asked)} ALL THE SAME? reason" if refusal.why.unmet else "REASON?"
+    return reason_pick(desk, titled(title, asked.intent), use, again, lead, unmet_steps.items(desk, asked))
 
 
-def _stage_asked_for(desk: Desk, refusal: Refusal) -> str:
-    """The stage that the refused call would open."""
-    asked = getattr(refusal.intent, "stage", None)
-    slot = next_slot(desk.case)
-    return str(asked) if asked else slot.stage if slot is not None else ""
+def _named(desk: Desk, refusal: Refusal) -> Refusal:
+    """The refused call with its stage named: another undo or call must not make it mean another stage."""
+    intent, slot = refusal.intent, next_slot(desk.case)
+    if not isinstance(intent, OpenStage) or intent.stage is not None or slot is None:
+        return refusal
+    return replace(refusal, intent=intent.model_copy(update={"stage": slot.stage, "cusp": slot.cusp}))
+
+
+def _standing(desk: Desk) -> tuple[int | None, Slot | None]:
+    """What a call leans on: the open visit, and the call that is expected after it."""
+    case = desk.case
+    return case.visit.seq if case.visit is not None else None, next_slot(case)
+
+
+def _call(desk: Desk, asked: Refusal) -> str:
+    """The call, in the operator's words."""
+    intent = asked.intent
+    if not isinstance(intent, OpenStage) or intent.stage is None:
+        return "GO ON"
+    return f'"{call_words(desk.case, Slot(intent.stage, intent.cusp))}"'
 
 
 def _with_source(desk: Desk, stage: str, one: Unmet) -> str:
@@ -96,12 +120,10 @@ def _with_source(desk: Desk, stage: str, one: Unmet) -> str:
     return f"{unmet_words(desk.case, stage, one)}{f'; {VERIFY}' if hold_tag(desk.case, stage, one.hold) else ''}"
 
 
-def _wants_late_reason(refusal: Refusal) -> bool:
+def _wants_late_reason(desk: Desk, refusal: Refusal) -> bool:
     """Whether the time itself wants a reason (it is before the case was opened), and not what a hold waits for."""
     claim = refusal.intent.claim
-    if claim is None or claim.held or refusal.why.unmet:
-        return False
-    return claim.reason is None and (do_of(refusal.intent) == "stage.open" or not hasattr(refusal.intent, "reason"))
+    return claim is not None and claim.reason is None and isinstance(when(desk.case, claim, refusal.stamp), Refused)
 
 
 def do_of(intent: Intent) -> str:
@@ -114,6 +136,8 @@ def _with_reason(intent: Intent, text: str, press_id: str, *, late: bool) -> Int
     update: dict[str, object] = {"press": press_id}
     if late and intent.claim is not None:
         update["claim"] = intent.claim.model_copy(update={"reason": text})
+        if getattr(intent, "reason", None) == NOT_SAID:
+            update["reason"] = text
     elif "reason" in type(intent).model_fields:
         update["reason"] = text
     return intent.model_copy(update=update)

@@ -11,6 +11,7 @@ from labcheck.caselog.intents import AnswerStep
 from labcheck.caselog.limit_words import usual_words
 from labcheck.caselog.projecting import offered, view_of_step
 from labcheck.caselog.steps import StepLine
+from labcheck.caselog.typed_times import in_two_digits
 from labcheck.checklist import finding
 from labcheck.checklist.model import Option
 from labcheck.console.panels import drug, entries, reading, things
@@ -20,7 +21,6 @@ from labcheck.console.panels.pick import Item, Pick
 from labcheck.console.panels.reasons import reason_pick
 
 PROJECTION = re.compile(r"[+-]?\d{1,2} [+-]?\d{1,2}")
-CLOCK = re.compile(r"([01]?\d|2[0-3]):[0-5]\d")
 
 
 def answer(desk: Desk, line: StepLine, press: Press) -> None:
@@ -134,7 +134,8 @@ def _typed(desk: Desk, line: StepLine) -> Panel:
     def done(text: str, press: Press) -> str:
         complaint = _wrong(step.kind, text)
         if not complaint:
-            record(desk, press, AnswerStep, **_who(line), answer="value", value=text, unit=step.unit)
+            value = _as_written(step.kind, text)
+            record(desk, press, AnswerStep, **_who(line), answer="value", value=value, unit=step.unit)
         return complaint
 
     units = (step.unit,) if step.unit else ()
@@ -150,12 +151,20 @@ def _aim(desk: Desk, line: StepLine) -> list[str]:
     return [f"{'planned' if aim.planned else 'computed from the hinge points'}: {aim.projection.text()}"]
 
 
+def _as_written(kind: str, text: str) -> str:
+    """The value in the form entries write it: "09:05" for "9:05", "27.4" for "27,4"."""
+    number = reading.number(text) if kind == "number" else None
+    if number is not None:
+        return f"{number:f}"
+    return (in_two_digits(text) if kind == "time" else None) or text
+
+
 def _wrong(kind: str, text: str) -> str:
     if not text:
         return "nothing typed"
     if kind == "number" and reading.number(text) is None:
-        return f'"{text}" is not a number'
-    if kind == "time" and not CLOCK.fullmatch(text):
+        return reading.no_number(text)
+    if kind == "time" and in_two_digits(text) is None:
         return f'"{text}" is not a time such as 14:05'
     if kind == "projection" and not PROJECTION.fullmatch(text):
         return f'"{text}" is not two numbers such as -20 15'
