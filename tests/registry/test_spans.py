@@ -8,15 +8,28 @@ from typing import Any
 import pytest
 
 from labcheck.caselog.case import Case
+from labcheck.caselog.deciding import Decided, decide
 from labcheck.caselog.events import EventAmended, EventVoided
-from labcheck.caselog.folding import fold
+from labcheck.caselog.folding import begin, fold, fold_all
+from labcheck.caselog.intents import INTENT_MODELS
+from labcheck.caselog.stamps import Stamp
+from labcheck.checklist.plan import Plan
+from labcheck.checklist.reading import digest, read_checklist
 from labcheck.registry.columns import Profile
 from labcheck.registry.deriving.frame import frame
 from labcheck.registry.profiles import values
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.tables import tables
 from tests.registry.generating import generated
-from tests.registry.telling import everything, head, rehearsals, told, transcribed_everything
+from tests.registry.telling import (
+    SMALL,
+    everything,
+    head,
+    rehearsals,
+    stored_of,
+    told,
+    transcribed_everything,
+)
 from tests.registry.test_amendments import _next
 
 SPANS = ("stages", "attempts", "bursts", "runs", "bailouts", "intervals")
@@ -171,7 +184,7 @@ def test_what_was_moved_to_another_leaflet_is_no_better_known_than_before() -> N
         ("left", "estimated"),
     ]
     event = moved["events"][moved["attempts"][1]["seq"] - 1]
-    assert (event["mode"], event["time_quality"]) == ("amended", "estimated")
+    assert event["time_quality"] == "estimated"
     moved = rows_of(told(head() + LATE + MOVED.format(target=keyed.seq)))
     assert {a["cusp"]: a["time_quality"] for a in moved["attempts"]} == {
         "right": "estimated",
@@ -204,6 +217,41 @@ def test_wherever_there_is_a_duration_its_trust_is_said(seed: int) -> None:
             assert (row["time_quality"] is not None) or row["duration_s"] is None, (name, row)
             if row.get("start_seq", row.get("seq")) in estimated:
                 assert row["time_quality"] != "measured", (name, row)
+
+
+def set_back() -> tuple[Case, StoredCase]:
+    """A visit with a try and a burst in it, over a restart after which the wall clock stands two minutes earlier."""
+    text = SMALL.read_bytes()
+    case = begin("K7Q2-M4", read_checklist(text, SMALL.name))
+    plan = Plan(technique="small", substrate="native", targets=("left",))
+    presses: list[tuple[str, dict[str, Any]]] = [
+        ("case.open", {"plan": plan, "checklist_digest": digest(text)}),
+        ("stage.open", {"stage": "cross", "cusp": "left", "reason": "haemodynamic"}),
+        ("energy.on", {}),
+        ("energy.off", {}),
+        ("attempt.close", {"outcome": "crossed"}),
+        ("stage.close", {}),
+    ]
+    for number, (do, fields) in enumerate(presses):
+        boot = f"boot-{number // 3}"
+        wall = 1_930_377_600_000_000 + (number * 10 - number // 3 * 120) * 1_000_000
+        stamp = Stamp(wall_us=wall, off_s=0, tz="", boot_us=wall // 1000, mono_us=wall // 1000, boot_id=boot)
+        outcome = decide(case, INTENT_MODELS[do](press=f"{number:032x}", **fields), stamp)
+        assert isinstance(outcome, Decided), outcome
+        case = fold_all(case, outcome.events)
+    return case, stored_of(case, text)
+
+
+def test_a_length_over_a_restart_with_the_clock_set_back_is_known_in_no_table() -> None:
+    rows = rows_of(set_back())
+    spans = [
+        row for name in ("stages", "attempts", "bursts", "intervals") for row in rows[name] if row.get("seq")
+    ]
+    assert len(spans) == 3
+    for row in [*spans, *rows["intervals"]]:
+        assert (row["duration_s"], row["duration_basis"]) == (None, None), row
+    assert [(row["bursts"], row["energy_s"]) for row in rows["attempts"]] == [(1, None)]
+    assert rows["cases"][0]["energy_s"] is None
 
 
 def test_rehearsed_late_entries_make_their_spans_estimates() -> None:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.stamps import Moment, Stamp, span
+from labcheck.caselog.stamps import Moment, Stamp, known_span
 from labcheck.registry.columns import Profile
 from labcheck.registry.times import rfc3339, seconds, since
 
@@ -56,8 +56,8 @@ class Frame:
         return event is not None and event.mode != "live"
 
     def stretch(self, start: Moment | None, end: Moment | None) -> dict[str, Any]:
-        """The columns of a start and an end."""
-        length = span(start, end) if start is not None and end is not None else None
+        """The columns of a start and an end; no duration where a clock was set back over a restart in between."""
+        length = known_span(start, end) if start is not None and end is not None else None
         return {
             "started_at": self.clock(start),
             "ended_at": self.clock(end),

@@ -8,7 +8,7 @@ from typing import Literal
 
 from labcheck.caselog.case import Attempt, Visit
 from labcheck.caselog.progress import slot_state, stage_title
-from labcheck.caselog.stamps import span
+from labcheck.caselog.stamps import known_span
 from labcheck.checklist import finding
 from labcheck.checklist.unfolding import Slot
 from labcheck.registry.deriving.amending import rate_unit
@@ -103,9 +103,11 @@ def result_of(frame: Frame, attempt: Attempt) -> Result:
 
 
 def energy_s(attempts: Iterable[Attempt]) -> float | None:
-    """Seconds of energy in the finished bursts of these attempts; None where none is recorded, which is not zero."""
-    found = [span(b.start, b.end).us for a in attempts for b in a.bursts if b.end is not None]
-    return seconds(sum(found)) if found else None
+    """Seconds of energy in the finished bursts of these attempts; None, which is not zero, where none is recorded or
+    the length of one is not known."""
+    found = [known_span(b.start, b.end) for a in attempts for b in a.bursts if b.end is not None]
+    known = [one.us for one in found if one is not None]
+    return seconds(sum(known)) if found and len(known) == len(found) else None
 
 
 def _bursts(frame: Frame, attempt: Attempt) -> int | None:

@@ -29,7 +29,14 @@ StartRel = Annotated[
     Seconds | None, Column("Start, counted from the opening of the access stage; negative before it.", "s")
 ]
 EndRel = Annotated[Seconds | None, Column("End, counted from the opening of the access stage.", "s")]
-Duration = Annotated[Seconds | None, Column("End minus start; empty where an end is missing.", "s")]
+Duration = Annotated[
+    Seconds | None,
+    Column(
+        "End minus start; empty where an end is missing, or where the wall clock was set back over a restart in "
+        "between, so that nobody knows how long it was.",
+        "s",
+    ),
+]
 DurationBasis = Annotated[
     Basis | None,
     Column(

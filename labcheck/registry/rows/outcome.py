@@ -119,7 +119,7 @@ class CaseRow(Row):
         Seconds | None,
         Column(
             "Time energy was on in the whole case, as far as it was recorded; empty where no finished burst was, which "
-            "is not zero.",
+            "is not zero, or where the length of one is not known.",
             "s",
         ),
     ]
@@ -190,7 +190,9 @@ class IntervalRow(Row):
     duration_s: Annotated[
         Seconds | None,
         Column(
-            "How long; for a stage all visits added up, which may be shorter than from start to end.", "s"
+            "How long; for a stage all visits added up, which may be shorter than from start to end. Empty where an "
+            "end is missing, or where the wall clock was set back over a restart in between.",
+            "s",
         ),
     ]
     duration_basis: DurationBasis

@@ -96,7 +96,7 @@ class AttemptRow(Row):
         Seconds | None,
         Column(
             "Time energy was on in this try, all finished bursts together; empty where none was recorded, which is not "
-            "zero.",
+            "zero, or where the length of one is not known.",
             "s",
         ),
     ]
