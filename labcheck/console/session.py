@@ -275,7 +275,7 @@ class Session:
             else:
                 self.writer.keep_words(self.case.key, press.words, press.at)
         self._beyond = case
-        self._lose([press for press in found if press is not None], f"{TAKEN}, enter it there; {WAY_OUT}")
+        self._lose([press for press in found if press is not None], f"{TAKEN}, enter it there ({WAY_OUT})")
 
     def _unfit(self, writing: _Writing, error: BaseException) -> None:
         """The ledger knows better how the case stands; what was decided on the old state is void."""
@@ -314,7 +314,10 @@ class Session:
     def _set(self, state: SaveState, words: str) -> None:
         self._stands = (state, words)
         if self._unread:
-            said = f"NOT SAVED {listed(self._unread)}: {self._why_lost}"
+            *others, latest = self._unread
+            also = f"; also {listed(others)}" if others else ""
+            # The latest and what to do come first: a narrow screen ends before the rest.
+            said = f"NOT SAVED {latest.named}: {self._why_lost}{also}"
             state, words = "not_saved", f"{said}; {words}" if words else said
         elif self.fenced:
             state, words = "not_saved", f"NOT SAVED from now on: {TAKEN}; {WAY_OUT}"
