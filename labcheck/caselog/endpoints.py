@@ -6,13 +6,14 @@ checklist that names them otherwise gets ``pending``. So does everything that a 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from labcheck.caselog.case import Bailout, Case
+from labcheck.caselog.case import Bailout, Case, Visit
 from labcheck.caselog.tallies import in_time
 from labcheck.checklist import finding
+from labcheck.checklist.model import Stage
 from labcheck.checklist.words import Cusp, Ostium
 from labcheck.reference.endpoints import (
     PENDING_AT_EXIT,
@@ -37,6 +38,9 @@ NOTHING_DONE = frozenset(
     }
 )  # fmt: skip
 """Outcomes of such a rescue after which no surgery or intervention was done."""
+
+SURGERY = frozenset({"surgery", "bypass"})
+"""Outcomes of a rescue that mean that the chest was opened, whatever the rescue was for."""
 
 CONVERTED = "convert"
 """Where any rescue may lead; it is surgery, whatever the rescue was for."""
@@ -92,7 +96,7 @@ def _all(case: Case) -> Iterator[Endpoint]:
             yield _modified(case, cusp)
     for ostium in OSTIA:
         yield from _coronary(case, ostium)
-    yield Endpoint("conversion_to_surgery", _happened(case, "conversion"))
+    yield Endpoint("conversion_to_surgery", _converted(case))
     yield Endpoint("second_valve", _happened(case, "second_valve"))
     stroke = _happened(case, "neurological")
     yield Endpoint("stroke_suspected_in_room", "yes" if stroke == "yes" else "pending")
@@ -116,14 +120,19 @@ def interventions(case: Case) -> tuple[Intervention, ...] | None:
 
     An unplanned one that is already known decides, whatever else is still open.
     """
-    rescues = [b for b in case.bailouts if _meaning(case, b) in INTERVENTION or b.lead == CONVERTED]
+    rescues = [b for b in case.bailouts if _meaning(case, b) in INTERVENTION or _surgery(b)]
     done = tuple(
-        Intervention(b.what.bailout, b.lead != CONVERTED and _planned(case, b))
+        Intervention(b.what.bailout, not _surgery(b) and _planned(case, b))
         for b in rescues
-        if b.lead == CONVERTED or (b.outcome is not None and b.outcome not in NOTHING_DONE)
+        if _surgery(b) or (b.outcome is not None and b.outcome not in NOTHING_DONE)
     )
     unknown = case.seal is None or any(b.outcome is None for b in rescues)
     return None if unknown and all(one.planned for one in done) else done
+
+
+def _surgery(rescue: Bailout) -> bool:
+    """Whether a rescue ended in surgery: by where it led, or by its outcome."""
+    return rescue.lead == CONVERTED or rescue.outcome in SURGERY
 
 
 def _planned(case: Case, rescue: Bailout) -> bool:
@@ -149,20 +158,39 @@ def _verdict(name: str, verdict: Verdict, definition: Definition) -> Endpoint:
     return Endpoint(name, verdict.answer.value, verdict.because, definition)
 
 
-def _modified(case: Case, cusp: Cusp) -> Endpoint:
-    """Whether a target leaflet was modified: by the last stage of the checklist that has attempts."""
+def deciding_stage(case: Case) -> Stage | None:
+    """The last stage of the checklist that has attempts on a cusp: its attempts say what became of the leaflet."""
     stages = [s for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
-    if not stages:
+    return stages[-1] if stages else None
+
+
+def untried(case: Case, cusp: Cusp) -> Visit | None:
+    """The first visit of this cusp's deciding stage where no attempt at all is on record; else None."""
+    stage = deciding_stage(case)
+    if stage is None or any((a.stage, a.cusp) == (stage.id, cusp) for a in case.attempts):
+        return None
+    return next((v for v in case.visits if (v.stage, v.cusp) == (stage.id, cusp)), None)
+
+
+def _modified(case: Case, cusp: Cusp) -> Endpoint:
+    """Whether a target leaflet was modified. An attempt without its result, or a stage that was entered and has no
+    attempt on record, is no "no": nobody said how it went."""
+    last = deciding_stage(case)
+    if last is None:
         return Endpoint("leaflet_modified", "pending", cusp=cusp)
-    last = stages[-1]
-    outcomes = [a.outcome for a in case.attempts if a.stage == last.id and a.cusp == cusp and a.outcome]
+    results = [a.outcome for a in case.attempts if (a.stage, a.cusp) == (last.id, cusp)]
+    outcomes = [outcome for outcome in results if outcome]
     successes = last.attempts.success if last.attempts is not None else ()
     best = next((o for o in outcomes if o in successes), outcomes[-1] if outcomes else None)
-    answer: Answer = (
-        "yes" if best in successes else "no" if case.seal or cusp in case.abandoned else "pending"
-    )
-    value = best or ("abandoned" if cusp in case.abandoned else None)
-    return Endpoint("leaflet_modified", answer, cusp=cusp, value=value)
+    abandoned = cusp in case.abandoned
+    answer: Answer = _closed(case, best in successes)
+    if answer != "yes" and None in results:
+        answer = "pending"
+    elif answer != "yes" and abandoned:
+        answer = "no"
+    elif answer == "no" and untried(case, cusp) is not None:
+        answer = "pending"
+    return Endpoint("leaflet_modified", answer, cusp=cusp, value=best or ("abandoned" if abandoned else None))
 
 
 def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
@@ -173,34 +201,54 @@ def _coronary(case: Case, ostium: Ostium) -> Iterator[Endpoint]:
     flow = flows[-1].what.choice if flows else None
     seen: Answer = "pending" if flow is None else "yes" if flow == "normal" else "no"
     yield Endpoint("coronary_flow_normal", seen, ostium=ostium, value=flow)
-    rescues = [
-        b for b in case.bailouts if _meaning(case, b) == "coronary_obstruction" and b.what.ostium == ostium
-    ]
-    real = [b for b in rescues if not _planned(case, b)]
-    narrowed = [r.what.choice for r in flows if r.what.choice != "normal"]
+    rescues = [b for b in case.bailouts if _meaning(case, b) == "coronary_obstruction"]
+    here = [b for b in rescues if b.what.ostium == ostium]
+    somewhere = [b for b in rescues if b.what.ostium is None]  # at the left or the right: nobody said which
+    real = [b for b in here if not _planned(case, b)]
+    narrowed = [r.what.choice for r in flows if r.what.choice not in (None, "normal")]
     treated = any(b.outcome not in (None, "no_treatment") for b in real)
-    unknown = any(b.outcome is None for b in real)
+    unknown = any(b.outcome is None for b in real) or any(
+        b.outcome != "no_treatment" for b in somewhere if not _planned(case, b)
+    )
     obstructed: Answer = "yes" if treated or narrowed else "pending"
     if obstructed == "pending" and seen == "yes" and case.seal is not None and not unknown:
         obstructed = "no"
     worst = "complete" if "complete" in narrowed else narrowed[-1] if narrowed else None
     yield Endpoint("coronary_obstruction_in_room", obstructed, ostium=ostium, value=worst)
-    stented = [b for b in real if b.outcome == "stented"]
-    yield Endpoint("rescue_stent", _closed(case, bool(stented)), ostium=ostium)
+    yield Endpoint("rescue_stent", _stented(case, here, somewhere, planned=False), ostium=ostium)
     planned = case.plan is not None and ostium in case.plan.protection_planned
     told = (_answer(case, "coronary", "planned_stent"), _answer(case, "settle", "result", ostium))
     deployed = "deployed" in told and planned
-    by_card = any(b.outcome == "stented" for b in rescues if _planned(case, b))
-    yield Endpoint("planned_stent", _closed(case, deployed or by_card), ostium=ostium)
+    by_card = "yes" if deployed else _stented(case, here, somewhere, planned=True)
+    yield Endpoint("planned_stent", by_card, ostium=ostium)
+
+
+def _stented(case: Case, here: Sequence[Bailout], somewhere: Sequence[Bailout], *, planned: bool) -> Answer:
+    """Whether a coronary's card, planned or not, ended with a stent at this ostium."""
+    asked = [b for b in here if _planned(case, b) == planned]
+    if any(b.outcome == "stented" for b in asked):
+        return "yes"
+    unplaced = [b for b in somewhere if _planned(case, b) == planned and b.outcome in (None, "stented")]
+    if unplaced or any(b.outcome is None for b in asked):
+        return "pending"
+    return _closed(case, False)
+
+
+def _converted(case: Case) -> Answer:
+    """Any rescue may end in surgery; the one that is for it does so with every outcome but those of nothing done."""
+    if any(_surgery(b) for b in case.bailouts):
+        return "yes"
+    known = _happened(case, "conversion")
+    return "pending" if known == "no" and any(b.outcome is None for b in case.bailouts) else known
 
 
 def _happened(case: Case, meaning: str) -> Answer:
     rescues = [b for b in case.bailouts if _meaning(case, b) == meaning]
-    led = meaning == "conversion" and any(b.lead == CONVERTED for b in case.bailouts)
-    done = any(b.outcome is not None and b.outcome not in NOTHING_DONE for b in rescues)
-    if not led and not done and any(b.outcome is None for b in rescues):
+    other = SURGERY if meaning == "second_valve" else frozenset()
+    done = any(b.outcome is not None and b.outcome not in NOTHING_DONE | other for b in rescues)
+    if not done and any(b.outcome is None for b in rescues):
         return "pending"  # that rescue's outcome was never said: neither yes nor no
-    return _closed(case, led or done)
+    return _closed(case, done)
 
 
 def _closed(case: Case, happened: bool) -> Answer:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import clock_words
+from labcheck.caselog.endpoints import untried
 from labcheck.caselog.entry_words import attempt_name, bailout_title, reading_title, run_title
 from labcheck.caselog.holds import choices, met
 from labcheck.caselog.neuroprotection import FILTERS_OUT, ITEM, filters_in
@@ -57,6 +58,7 @@ def _still_on(case: Case) -> Iterator[Line]:
     for attempt in case.attempts:
         if attempt.outcome is None:
             yield f"attempt:{attempt.seq}", f"no outcome: {attempt_name(case, attempt.seq)}", False
+    yield from _untried(case)
     for spell in case.spells:
         if spell.end is None:
             yield f"run:{spell.seq}", f"still on: {run_title(case, spell.run)}", False
@@ -70,6 +72,14 @@ def _still_on(case: Case) -> Iterator[Line]:
     for mark in case.marks:
         if mark.what is None:
             yield f"mark:{mark.seq}", f"mark at {clock_words(mark.at)} is not described", False
+
+
+def _untried(case: Case) -> Iterator[Line]:
+    """Stages in which a leaflet was to be cut, entered and without any attempt on record: how it went nobody said."""
+    for cusp in case.order:
+        visit = untried(case, cusp) if cusp not in case.abandoned else None
+        if visit is not None:
+            yield f"tries:{visit.seq}", f"no attempt recorded: {stage_title(case, visit.stage, cusp)}", False
 
 
 def _killers(case: Case) -> Iterator[Line]:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
-from labcheck.caselog.endpoints import INTERVENTION, NOTHING_DONE
+from labcheck.caselog.endpoints import INTERVENTION, NOTHING_DONE, SURGERY
 from labcheck.checklist import finding
 from labcheck.checklist.model import Attempts, Bailout, Checklist, Option, Stage, Step
 from labcheck.registry.cells import guarded
@@ -225,7 +225,7 @@ def _rescue_outcomes(bailout: Bailout) -> Iterator[Line]:
             f"bailout:{bailout.id}",
             option.id,
             option.text,
-            counts_as=counts if bailout.endpoint in INTERVENTION else "",
+            counts_as=counts if bailout.endpoint in INTERVENTION or option.id in SURGERY else "",
         )
 
 

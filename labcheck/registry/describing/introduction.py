@@ -120,7 +120,8 @@ site with ids of its own sends its own checklist. The exact text is in the hospi
   a level) or `silence` (nothing recorded for long). What was settled at sign-out is named `signout:ID` (kind `item`),
   `step:STAGE.STEP:CUSP` (a killer step without an answer; `step:STAGE.STEP` where it has no cusp), `device:filters`,
   `recorder`, or by the entry that nobody ended, answered or described: `visit:`, `attempt:`, `burst:`, `run:`,
-  `sample:`, `bailout:` or `mark:` and its `seq`.
+  `sample:`, `bailout:` or `mark:` and its `seq`; `tries:` and the `seq` of the first visit to the stage where leaflets
+  are cut, in which no attempt is on record.
 - Words that no list has. An outcome `abandoned` is an attempt that ended with its cusp. A reason may be the program's
   own: `undo`, and `moved to CUSP cusp` where a press was moved to the right cusp; these have no `reason_code`. The
   mode of a generator (`pure cut`) is text, as the checklist or a person worded it; it stays in the hospital.

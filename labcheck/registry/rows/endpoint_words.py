@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from labcheck.caselog.endpoints import INTERVENTION, NOT_AORTIC, NOTHING_DONE
+from labcheck.caselog.endpoints import INTERVENTION, NOT_AORTIC, NOTHING_DONE, SURGERY
 from labcheck.reference.endpoints import (
     PENDING_AT_EXIT,
     Intervention,
@@ -65,10 +65,10 @@ ENDPOINTS: Mapping[str, EndpointWords] = {
         pending="none is known to fail, one or more are not recorded; always where the valve is not aortic",
         source="step `signout.leaves` (alive, died); step `signout.delivery` (good, failed); step `signout.valve` "
         "(`one_right`: one valve, right place; `one_wrong`: one, wrong place; `more`, `none`: not one, place not "
-        f"recorded); rescues whose meaning is {_list(INTERVENTION)}, or that led to `convert`. One that led to "
-        "`convert` is unplanned; one whose outcome counts as an intervention is unplanned unless its own step "
-        f"`planned` says `yes`. The last criterion is not recorded while {CLOSED} or {OPEN_RESCUE}, unless an "
-        "unplanned one is known already",
+        f"recorded); rescues whose meaning is {_list(INTERVENTION)}, or that led to `convert` or were closed with "
+        f"{_list(SURGERY)}. One that ended in surgery is unplanned; one whose outcome counts as an intervention is "
+        f"unplanned unless its own step `planned` says `yes`. The last criterion is not recorded while {CLOSED} or "
+        f"{OPEN_RESCUE}, unless an unplanned one is known already",
         definitions=("varc_3_planned_stent_is_no_failure", "log"),
     ),
     "death_in_room": EndpointWords(
@@ -96,8 +96,10 @@ ENDPOINTS: Mapping[str, EndpointWords] = {
         "Whether this target leaflet was cut or split, wholly or in part (an outcome that the checklist counts as "
         "success; in the shipped ones `partial` is one).",
         yes="an attempt on it succeeded in the last stage of the checklist that has attempts",
-        no="none did, and the case is closed or the cusp was abandoned",
-        pending="none did yet, or the checklist has no such stage",
+        no="none did, every one has its result, and the cusp was abandoned, or the case is closed and no visit to "
+        "that stage stands without an attempt",
+        pending="none did yet; an attempt has no result; the stage was entered and no attempt is on record; or the "
+        "checklist has no such stage",
         source="attempts on this cusp in that stage (`lacerate`, `split`)",
         value="the first outcome that is a success, else the last outcome; `abandoned` where there was none and the "
         "cusp was abandoned; empty where nothing was tried",
@@ -116,9 +118,10 @@ ENDPOINTS: Mapping[str, EndpointWords] = {
         "Coronary obstruction before leaving the room. Late obstruction is not excluded by a no.",
         yes="flow of this ostium was ever found other than `normal`, or a coronary rescue for it that was not "
         "planned was closed with an outcome other than `no_treatment`",
-        no="neither; the case is closed, the last flow was `normal` and no such rescue is without outcome",
+        no="neither; the case is closed, the last flow was `normal`, no such rescue is without outcome and none but "
+        "with `no_treatment` is without its ostium",
         pending="neither, and one of these is wanting",
-        source="readings `flow`; rescues whose meaning is `coronary_obstruction`, opened for this ostium",
+        source="readings `flow`; rescues whose meaning is `coronary_obstruction`, opened for this ostium or for none",
         value="`complete` if that was ever found, else the last finding that was not `normal`; empty where there "
         "was none",
         each="ostium, left and right",
@@ -126,8 +129,9 @@ ENDPOINTS: Mapping[str, EndpointWords] = {
     "rescue_stent": EndpointWords(
         "A stent was placed in this coronary as a rescue.",
         yes="a coronary rescue for this ostium was closed `stented` and its step `planned` does not say `yes`",
-        no="there is none, and the case is closed",
-        pending=f"there is none, and {CLOSED}",
+        no="there is none, none may be, and the case is closed",
+        pending=f"there is none, and {CLOSED} or one may be: such a rescue has no outcome, or was closed `stented` "
+        "and nobody said for which ostium",
         source="rescues whose meaning is `coronary_obstruction`",
         each="ostium, left and right",
     ),
@@ -136,23 +140,25 @@ ENDPOINTS: Mapping[str, EndpointWords] = {
         yes="the plan protects this ostium and the step below says `deployed`, or a coronary rescue for it was "
         "closed `stented` and its step `planned` says `yes`. `coronary.planned_stent` is one answer for both "
         "ostia: where the plan protects both, it counts for both",
-        no="neither, and the case is closed",
-        pending=f"neither, and {CLOSED}",
+        no="neither, neither may be, and the case is closed",
+        pending=f"neither, and {CLOSED} or one may be: such a rescue with `planned` `yes` has no outcome, or was "
+        "closed `stented` and nobody said for which ostium",
         source="`protection_planned` of the plan; step `coronary.planned_stent`; in a case of coronary protection "
         "step `settle.result` of that side; rescues whose meaning is `coronary_obstruction`",
         each="ostium, left and right",
     ),
     "conversion_to_surgery": EndpointWords(
         "The case went on to open surgery.",
-        yes="a rescue led to `convert`, or one whose meaning is `conversion` was closed with an outcome that counts "
-        "as an intervention",
-        no="neither; the case is closed and no rescue of that meaning is without outcome",
-        pending=f"neither, and {CLOSED} or {OPEN_RESCUE}",
+        yes=f"a rescue led to `convert` or was closed with {_list(SURGERY)}, or one whose meaning is `conversion` was "
+        "closed with an outcome that counts as an intervention",
+        no="neither; the case is closed and no rescue is without outcome",
+        pending=f"neither, and {CLOSED} or a rescue has no outcome",
         source="rescues",
     ),
     "second_valve": EndpointWords(
         "The rescue for a second valve ended in an intervention. `signout.valve` = `more` is in technical_success.",
-        yes="a rescue of that meaning was closed with an outcome that counts as an intervention",
+        yes=f"a rescue of that meaning was closed with an outcome that counts as an intervention and is none of "
+        f"{_list(SURGERY)}",
         no="none was; the case is closed and no rescue of that meaning is without outcome",
         pending=f"none was, and {CLOSED} or {OPEN_RESCUE}",
         source="rescues whose meaning is `second_valve`",
