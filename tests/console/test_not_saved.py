@@ -309,6 +309,25 @@ def fail(errors: list[NotSaved]) -> None:
         raise errors.pop()
 
 
+@in_a_loop
+async def test_a_fault_of_ours_says_what_to_do_within_the_smallest_usual_screen(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async with running((80, 24)) as pilot:
+        pilot.app.strict = False
+
+        def broken(*_: object) -> None:
+            raise ModuleNotFoundError("made for the test")
+
+        monkeypatch.setattr(screen_of(pilot), "_act", broken)
+        await pilot.press("f2")
+        await asyncio.sleep(0.05)
+        monkeypatch.undo()
+        screen_of(pilot).tick()
+        await asyncio.sleep(0.1)
+        assert "use paper unless the last press is SAVED (Module" in text_of(pilot)
+
+
 @pytest.mark.parametrize("how", ["the case", "the ledger"])
 def test_a_settlement_that_comes_to_nothing_does_not_look_as_if_it_were_being_written(how: str) -> None:
     desk = TestDesk("left", "right")

@@ -13,9 +13,10 @@ import pytest
 
 from tests.faults.invariants import heads, hold
 from tests.faults.long_form import long_only
+from tests.faults.tracing import needs_strace
 from tests.terminal.harness import Terminal, labcheck
 from tests.terminal.restored import left_on, line_settings
-from tests.terminal.test_faults_on_screen import Desk, begun
+from tests.terminal.test_faults_on_screen import Desk, begun, failing
 
 pytestmark = pytest.mark.terminal
 
@@ -75,6 +76,27 @@ def test_every_way_out_gives_the_terminal_back_and_leaves_the_case_whole(
     stored = heads(folder, desk.key)
     assert max(stored) >= number
     hold(folder, stored, how, case=desk.key, made=False)
+
+
+@needs_strace
+@long_only
+def test_a_signal_while_the_disk_is_slow_and_presses_wait_loses_none_of_them(tmp_path: Path) -> None:
+    folder = tmp_path / "ledger"
+    with begun(folder) as terminal:
+        desk = Desk(folder, terminal)
+        number = desk.record()
+        with failing(desk, "inject=fdatasync,fsync:delay_enter=1s"):
+            for key in ("f2", "f7", "f8"):
+                terminal.pump(0.3)
+                terminal.press(key)
+            terminal.pump(0.2)
+            assert desk.said() <= number, terminal.text()
+            for how in (signal.SIGHUP, signal.SIGTERM):
+                os.kill(terminal.child.pid, how)
+                terminal.pump(0.5)  # the second one comes when the event loop is gone
+            assert ended(terminal) == 128 + signal.SIGHUP
+    assert [event.kind for event in desk.events()[number:]] == ["mark.set", "run.started", "run.started"]
+    hold(folder, heads(folder, desk.key), "signal", case=desk.key, made=False)
 
 
 def test_the_line_settings_are_as_before(tmp_path: Path) -> None:
