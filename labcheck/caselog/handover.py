@@ -8,11 +8,13 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import clock_words
 from labcheck.caselog.entry_words import attempt_name, cusp_of
 from labcheck.caselog.figures import Figure, figures
+from labcheck.caselog.ordering import by_happening
 from labcheck.caselog.progress import call_words, next_slot, stage_title
 from labcheck.caselog.signout import signout_items
 from labcheck.caselog.stamps import Stamp
 from labcheck.checklist import finding
 from labcheck.checklist.conditions import Condition
+from labcheck.checklist.words import Cusp
 
 MOST = 16
 """Lines that fit an 80 by 24 screen beside its own."""
@@ -53,12 +55,31 @@ def _running(shown: Iterable[Figure]) -> Iterator[str]:
 
 def _inside(case: Case) -> Iterator[str]:
     """Devices whose last entry says that they are in."""
-    last = {(d.what.device, d.what.cusp): d.what.action for d in case.devices}
-    for (device_id, cusp), action in last.items():
-        if action in ("placed", "changed"):
-            device = finding.device(case.checklist, device_id)
-            name = device.text if device else device_id
-            yield f"in: {name}, {cusp_of(cusp)}" if cusp else f"in: {name}"
+    for device_id, cusp in _placed(case):
+        device = finding.device(case.checklist, device_id)
+        name = device.text if device else device_id
+        yield f"in: {name}, {cusp_of(cusp)}" if cusp else f"in: {name}"
+
+
+def _placed(case: Case) -> dict[tuple[str, Cusp | None], None]:
+    """The devices that are in, each with the cusp it was placed on.
+
+    Devices are often taken out in a stage of another cusp, or of none. One taken out where none of its kind is in
+    is the only one there is; in a stage of no cusp it is all of them.
+    """
+    inside: dict[tuple[str, Cusp | None], None] = {}
+    for what in by_happening(case, ((d.at, d.seq, d.what) for d in case.devices)):
+        place = (what.device, what.cusp)
+        if what.action in ("placed", "changed"):
+            inside[place] = None
+            continue
+        gone = [place]
+        if what.action == "removed" and place not in inside:
+            same = [one for one in inside if one[0] == what.device]
+            gone = same if what.cusp is None or len(same) == 1 else []
+        for one in gone:
+            inside.pop(one, None)
+    return inside
 
 
 def _due(shown: Iterable[Figure]) -> Iterator[str]:

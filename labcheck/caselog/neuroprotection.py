@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from labcheck.caselog.case import Case
+from labcheck.caselog.ordering import by_happening
+from labcheck.caselog.stamps import Moment
 
 FILTERS_IN, FILTERS_OUT = "filters", "filters_out"
 """The steps at which filters open and come out, by their ids in the shipped checklists."""
@@ -14,26 +16,20 @@ ITEM = "device:filters"
 
 
 def filters_in(case: Case) -> bool:
-    """Whether the last entry about filters says that they went in.
+    """Whether the last thing that happened to filters, as far as the log says, is that they went in.
 
     Steps and device entries both count. "Does not apply" or "not done" is no retrieval, and a device that
     failed is neither in nor out by that entry.
     """
-    placed = max(_went_in(case), default=0)
-    return placed > max(_came_out(case), default=0)
+    told = by_happening(case, _told(case))
+    return bool(told) and told[-1]
 
 
-def _went_in(case: Case) -> Iterator[int]:
+def _told(case: Case) -> Iterator[tuple[Moment, int, bool]]:
+    """When and by which entry they went in (true) or came out."""
     for (_, _, step), answer in case.answers.items():
-        if step == FILTERS_IN and answer.what.answer in ("done", "value"):
-            yield answer.seq
-    yield from (
-        d.seq for d in case.devices if d.what.device == DEVICE and d.what.action in ("placed", "changed")
-    )
-
-
-def _came_out(case: Case) -> Iterator[int]:
-    for (_, _, step), answer in case.answers.items():
-        if step == FILTERS_OUT and answer.what.answer in ("done", "value"):
-            yield answer.seq
-    yield from (d.seq for d in case.devices if d.what.device == DEVICE and d.what.action == "removed")
+        if step in (FILTERS_IN, FILTERS_OUT) and answer.what.answer in ("done", "value"):
+            yield answer.at, answer.seq, step == FILTERS_IN
+    for d in case.devices:
+        if d.what.device == DEVICE and d.what.action in ("placed", "changed", "removed"):
+            yield d.at, d.seq, d.what.action != "removed"

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labcheck.caselog.case import Attempt, Case
+from labcheck.caselog.events import AddendumAdded, StepAnswered
+from labcheck.caselog.folding import effective_payload
 from labcheck.caselog.ordering import by_happening, earlier
 from labcheck.caselog.stamps import Moment
 from labcheck.caselog.units import in_own_unit
@@ -139,12 +141,34 @@ def _run_stopped(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]
 
 
 def _step(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
+    """Every time the step was answered: that it is answered anew does not move when it was first done.
+
+    "Not done" takes back what was said in the same visit, or before there was one.
+    """
     stage, _, step = (point.step or "").partition(".")
-    for answer in case.answers.values():
-        what = answer.what
-        here = (what.stage, what.step) == (stage, step) and cusp in (None, what.cusp)
-        if here and what.answer in ("done", "value"):
-            yield Found(answer.seq, answer.at)
+    if not any((a.what.stage, a.what.step) == (stage, step) for a in case.answers.values()):
+        return
+    stands: list[tuple[StepAnswered, Found]] = []
+    for seq, what, at in _answers(case):
+        if (what.stage, what.step) != (stage, step) or cusp not in (None, what.cusp):
+            continue
+        if what.answer in ("done", "value"):
+            stands.append((what, Found(seq, at)))
+        else:
+            stands = [s for s in stands if s[0].cusp != what.cusp or s[0].opened not in (None, what.opened)]
+    yield from (found for _, found in stands)
+
+
+def _answers(case: Case) -> Iterator[tuple[int, StepAnswered, Moment]]:
+    """Every answer that still counts, as amended, in the order of the log."""
+    for event in case.log:
+        if event.kind not in ("step.answered", "addendum.added") or event.seq in case.voided:
+            continue
+        stands = effective_payload(case, event.seq)
+        what, at = stands if stands is not None else (event.what, event.happened)
+        fact = what.fact if isinstance(what, AddendumAdded) else what
+        if isinstance(fact, StepAnswered):
+            yield event.seq, fact, at
 
 
 def _bailout_opened(case: Case, point: Point, cusp: Cusp | None) -> Iterator[Found]:
