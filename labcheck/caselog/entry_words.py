@@ -15,7 +15,7 @@ from labcheck.caselog.clockwords import seconds_words, span_with_basis, span_wor
 from labcheck.caselog.progress import stage_title
 from labcheck.caselog.ranges import out_of_range
 from labcheck.caselog.stamps import Moment, span
-from labcheck.caselog.steps import answer_words, reason_words
+from labcheck.caselog.steps import answer_words, number_of, reason_words
 from labcheck.checklist import finding
 from labcheck.checklist.words import CUSP_WORDS, Cusp, Ostium
 
@@ -115,7 +115,16 @@ def _step_answered(case: Case, what: ev.StepAnswered, at: Moment) -> str:
     step = finding.step(case.checklist, what.stage, what.step)
     said = step.say if step else what.step
     answer = answer_words(case, step, what) if step else what.value or what.answer.replace("_", " ")
-    return f"{joined([said, cusp_of(what.cusp)])}: {plain(answer)}"
+    return f"{joined([said, cusp_of(what.cusp), _which_rescue(case, what)])}: {plain(answer)}"
+
+
+def _which_rescue(case: Case, what: ev.StepAnswered) -> str | None:
+    """Which of several rescues of one kind a step was answered in; None where there is only one, or none."""
+    rescue = next((b for b in case.bailouts if b.seq == what.opened), None)
+    if rescue is None or sum(1 for b in case.bailouts if b.what.bailout == rescue.what.bailout) < 2:
+        return None
+    number = number_of(case, rescue)
+    return joined([ostium_of(rescue.what.ostium), f"rescue {number}" if number > 1 else None]) or None
 
 
 def _decision_made(case: Case, what: ev.DecisionMade, at: Moment) -> str:

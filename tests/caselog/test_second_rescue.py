@@ -7,6 +7,7 @@ from decimal import Decimal
 from labcheck.caselog.case import Bailout
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.steps import bailout_lines
+from labcheck.caselog.telling import tell
 from tests.caselog.driving import Driver, late, opened
 
 CARD = "bailout:coronary"
@@ -138,6 +139,20 @@ def test_a_reading_taken_again_for_one_rescue_changes_no_answer_of_the_other() -
     assert [e.what.opened for e in again if e.kind == "step.answered"] == [left]
     words = {line.rescue: line.words for n in (left, right) for line in bailout_lines(driver.case, n)[1:]}
     assert words == {left: "301 s", right: "274 s"}
+
+
+def test_the_log_says_in_which_of_several_rescues_a_step_was_answered() -> None:
+    driver, left, right = both_ostia()
+    for rescue, words in ((left, "left coronary"), (right, "right coronary")):
+        event = driver.do("step.answer", stage=CARD, step="wire", rescue=rescue)[0]
+        assert tell(driver.case, event) == f"Wire in the artery, {words}: done"
+    again, _, _ = one_after_the_other()
+    event = again.do("step.answer", stage=CARD, step="wire")[0]
+    assert tell(again.case, event) == "Wire in the artery, left coronary, rescue 2: done"
+    alone = opened()
+    alone.do("bailout.open", bailout="coronary", ostium="left")
+    event = alone.do("step.answer", stage=CARD, step="wire")[0]
+    assert tell(alone.case, event) == "Wire in the artery: done"
 
 
 # --- its end ------------------------------------------------------------------------------------------------
