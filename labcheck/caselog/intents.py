@@ -20,7 +20,7 @@ class Claim(Strict):
     """When it is said to have happened, if not at the press: exactly one of the first three.
 
     ``ago_us``: so long before the press. ``wall_us``: at this UTC time. ``mark``: when that mark was set.
-    ``off_s`` and ``tz``: the zone a paper record was written in, where it is known.
+    ``off_s`` and ``tz``: the zone of the clock it was read off (a paper record, a typed time), where it is known.
     ``held``: the key was pressed then, and the console asked for a reason or for a second Enter before it could
     be recorded. That is no late entry, but its time of entering is that of the second key.
     """

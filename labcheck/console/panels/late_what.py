@@ -42,11 +42,14 @@ class What(Pick):
         if self.late.case.seal is not None:
             self.lead = ("the case is sealed: R reading, D drug, V device, X fault, N note", why)
             return
-        call = f'Enter the expected call "{call_words(self.late.case, self.slot)}"; ' if self.slot else ""
+        call = "Enter closes the open stage"
+        if self.slot is not None:
+            call = f'Enter the expected call "{call_words(self.late.case, self.slot)}"'
         self.lead = (
-            f"{call}a digit; A result, Space energy, R reading, D drug, V device, X fault, B bailout, N note, "
-            "Y decision, P on/off, F7 pacing, F8 compressions, S stages: all LATE. F2 and F4 count NOW",
-            why,
+            f"{call}; or a digit",
+            "LATE: A result, Space energy, R reading, D drug, V device, X fault, B bailout, N note, Y decision, "
+            "P on/off, F7 pacing, F8 compressions, S stages",
+            f"NOW: F2 mark, F4 bailout    {why}",
         )
 
     def key(self, press: Press) -> bool:
