@@ -17,7 +17,8 @@ from labcheck.checklist.words import CUSP_WORDS, Cusp
 
 RowKind = Literal["interval", "visit", "stage", "attempt", "bailout"]
 RowState = Literal["done", "running", "missing", "skipped"]
-"""``skipped``: the stage that it begins or ends with was passed over on purpose, by a decision or a call."""
+"""``skipped``: the stage that it begins or ends with was passed over on purpose, by a decision, a call, or with its
+abandoned cusp."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +102,11 @@ def _passed_over(case: Case, point: Point) -> str:
     slots = [slot for slot in case.slots if slot.stage == stage]
     if not slots or any(v.stage == stage for v in case.visits):
         return ""
-    skips = [case.skipped[slot] for slot in slots if slot in case.skipped]
-    if len(skips) < len(slots):
+    left = [slot for slot in slots if slot.cusp is None or slot.cusp not in case.abandoned]
+    if not left:
+        return "cusp abandoned"
+    skips = [case.skipped[slot] for slot in left if slot in case.skipped]
+    if len(skips) < len(left):
         return ""
     # The reason of a decision is its question with the choice: the entries have that, a table has no room for it.
     words = ("by decision" if skip.why == "decision" else f"by call: {why(case, skip.reason)}" for skip in skips)

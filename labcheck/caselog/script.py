@@ -128,9 +128,9 @@ class _Reader:
         self.head = head
         sign = -1 if head.utc_offset[0] == "-" else 1
         hours, minutes = int(head.utc_offset[1:3]), int(head.utc_offset[4:])
-        if hours > 18 or minutes > 59:
-            raise self._fault(("key utc_offset",), f'"{head.utc_offset}" is not an offset from UTC')
         self.off_s = sign * (hours * 3600 + minutes * 60)
+        if abs(self.off_s) > 18 * 3600 or minutes > 59:
+            raise self._fault(("key utc_offset",), f'"{head.utc_offset}" is not an offset from UTC')
         self.day = self._day(head.date, ("key date",))
 
     def read(self, raw: Any) -> Script:

@@ -40,38 +40,45 @@ class Item:
 def signout_items(case: Case, now: Stamp) -> tuple[Item, ...]:
     """Everything that still stands open, settled items among it. What was done since is not listed."""
     return tuple(
-        Item(id, text, case.settled[id].what if id in case.settled else None, killer)
-        for id, text, killer in (*_still_on(case), *_killers(case), *_needs(case, now))  # noqa: A001
+        Item(id, text, _settled(case, id, asked), asked > 0)
+        for id, text, asked in (*_still_on(case), *_killers(case), *_needs(case, now))  # noqa: A001
     )
 
 
-Line = tuple[str, str, bool]
+def _settled(case: Case, item: str, asked: int) -> str | None:
+    """The reason it was settled with. A killer step that a later visit asks for again is not settled for that one."""
+    settled = case.settled.get(item)
+    return settled.what if settled is not None and settled.seq > asked else None
+
+
+Line = tuple[str, str, int]
+"""An id, its words, and of a killer step the visit that asks for it, 0 for all others."""
 
 
 def _still_on(case: Case) -> Iterator[Line]:
     """What was begun and never ended."""
     visit, burst = case.visit, case.burst
     if visit is not None:
-        yield f"visit:{visit.seq}", f"stage still open: {stage_title(case, visit.stage, visit.cusp)}", False
+        yield f"visit:{visit.seq}", f"stage still open: {stage_title(case, visit.stage, visit.cusp)}", 0
     if burst is not None:
-        yield f"burst:{burst.seq}", f"energy still on: {attempt_name(case, burst.attempt)}", False
+        yield f"burst:{burst.seq}", f"energy still on: {attempt_name(case, burst.attempt)}", 0
     for attempt in case.attempts:
         if attempt.outcome is None:
-            yield f"attempt:{attempt.seq}", f"no outcome: {attempt_name(case, attempt.seq)}", False
+            yield f"attempt:{attempt.seq}", f"no outcome: {attempt_name(case, attempt.seq)}", 0
     yield from _untried(case)
     for spell in case.spells:
         if spell.end is None:
-            yield f"run:{spell.seq}", f"still on: {run_title(case, spell.run)}", False
+            yield f"run:{spell.seq}", f"still on: {run_title(case, spell.run)}", 0
     for sample in case.samples:
         if sample.answered is None:
             sent = f"sent {clock_words(sample.sent, seconds=False)}, no result"
-            yield f"sample:{sample.seq}", f"{reading_title(case, sample.reading)} {sent}", False
+            yield f"sample:{sample.seq}", f"{reading_title(case, sample.reading)} {sent}", 0
     for bailout in case.bailouts:
         if bailout.end is None:
-            yield f"bailout:{bailout.seq}", f"bailout still open: {bailout_title(case, bailout.what)}", False
+            yield f"bailout:{bailout.seq}", f"bailout still open: {bailout_title(case, bailout.what)}", 0
     for mark in case.marks:
         if mark.what is None:
-            yield f"mark:{mark.seq}", f"mark at {clock_words(mark.at)} is not described", False
+            yield f"mark:{mark.seq}", f"mark at {clock_words(mark.at)} is not described", 0
 
 
 def _untried(case: Case) -> Iterator[Line]:
@@ -79,7 +86,7 @@ def _untried(case: Case) -> Iterator[Line]:
     for cusp in case.order:
         visit = untried(case, cusp) if cusp not in case.abandoned else None
         if visit is not None:
-            yield f"tries:{visit.seq}", f"no attempt recorded: {stage_title(case, visit.stage, cusp)}", False
+            yield f"tries:{visit.seq}", f"no attempt recorded: {stage_title(case, visit.stage, cusp)}", 0
 
 
 def _killers(case: Case) -> Iterator[Line]:
@@ -87,11 +94,12 @@ def _killers(case: Case) -> Iterator[Line]:
     for slot in dict.fromkeys(v.slot for v in case.visits):
         if slot.cusp is not None and slot.cusp in case.abandoned:
             continue
+        asked = max(v.seq for v in case.visits if v.slot == slot)
         for line in step_lines(case, slot):
             if line.step.killer and line.state == "open":
                 again = f"{line.words}, not answered again" if line.anew else "no answer"
                 text = f"{again}: {line.step.say} ({stage_title(case, slot.stage, slot.cusp)})"
-                yield step_id(case, slot, line.step.id), text, True
+                yield step_id(case, slot, line.step.id), text, asked
 
 
 def step_id(case: Case, slot: Slot, step: str) -> str:
@@ -113,9 +121,9 @@ def _needs(case: Case, now: Stamp) -> Iterator[Line]:
             if not applies(item.when, case.plan, choices(case)):
                 continue
             if not all(met(case, need, None, now.moment()) for need in item.need):
-                yield f"signout:{item.id}", item.text, False
+                yield f"signout:{item.id}", item.text, 0
                 own_line = own_line or item.id == FILTERS_OUT
     if filters_in(case) and not own_line:
-        yield ITEM, "filters still in: no entry says that they came out", False
+        yield ITEM, "filters still in: no entry says that they came out", 0
     if case.recorder == UNKNOWN_RECORDER:
-        yield "recorder", "who is at the keys is not recorded", False
+        yield "recorder", "who is at the keys is not recorded", 0

@@ -12,6 +12,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, outcome_words, run_title
 from labcheck.caselog.events import Event, EventAmended, EventVoided
 from labcheck.caselog.folding import effective_payload
+from labcheck.caselog.ordering import earlier
 from labcheck.caselog.progress import stage_title
 from labcheck.caselog.stamps import Moment, Stamp, span
 from labcheck.caselog.telling import tell_now
@@ -129,9 +130,14 @@ def _targets(case: Case) -> tuple[Cusp, ...]:
 def _start(case: Case, now: Stamp | None) -> Moment:
     if not case.log:
         return now.moment() if now is not None else Moment(wall_us=0, off_s=0, tz="UTC")
-    first = case.opened or case.log[0].happened
-    earliest = min((v.start for v in case.visits), key=lambda m: span(first, m).us, default=first)
-    return earliest if span(first, earliest).us < 0 else first
+    first, seq = case.opened or case.log[0].happened, 1
+    for event in case.log:
+        if event.seq in case.voided or (event.mode == "live" and event.seq not in case.amended):
+            continue
+        at = _at(case, event)
+        if earlier(case, at, event.seq, first, seq):
+            first, seq = at, event.seq
+    return first
 
 
 def _access(case: Case, start: Moment) -> int | None:

@@ -145,3 +145,19 @@ def test_a_look_before_the_deployment_is_no_first_look_after_it() -> None:
     driver.at(62)
     driver.do("stage.close")
     assert "Coronary flow again" not in said(driver, 75)
+
+
+def test_what_lay_on_an_abandoned_cusp_is_not_missing() -> None:
+    driver = driven()
+    driver.do("cusp.abandon", cusp="left", reason="anatomy")
+    crossing = row(driver, "crossing")
+    assert (crossing.state, crossing.note) == ("skipped", "cusp abandoned")
+
+
+def test_what_lay_on_an_abandoned_cusp_and_on_one_still_to_come_is_missing() -> None:
+    driver = Driver("left", "right", checklist=shipped("electrosurgical"))
+    driver.do("stage.open", reason="test")
+    driver.do("cusp.abandon", cusp="left", reason="anatomy")
+    assert row(driver, "crossing").state == "missing"
+    driver.do("stage.skip", stage="traverse", cusp="right", reason="operator's call")
+    assert row(driver, "crossing").note == "skipped by call: operator's call"

@@ -165,6 +165,7 @@ def test_a_wrong_entry_is_refused_by_its_number(entry: str) -> None:
     [
         ('date = "2031-03-04"', 'date = "2031-13-04"', "date"),
         ('utc_offset = "+01:00"', 'utc_offset = "+99:00"', "utc_offset"),
+        ('utc_offset = "+01:00"', 'utc_offset = "-18:30"', "utc_offset"),
         ("format = 1", 'format = 1\nstart = "23:00:00"', "start"),
         ('title = "A short one"', 'titel = "A short one"', "titel"),
     ],

@@ -213,3 +213,17 @@ def test_a_handover_fits_one_screen_and_says_how_much_it_leaves_out() -> None:
     assert len(said) == MOST
     assert said[-1].startswith("and ")
     assert all(len(line) <= 200 for line in said)
+
+
+def test_a_killer_step_that_was_settled_is_asked_for_again_in_the_next_visit() -> None:
+    driver = Driver("left")
+    driver.at(0).do("stage.open")
+    killer = next(item.id for item in items(driver).values() if item.killer)
+    driver.do("signout.settle", item=killer, reason="seen_otherwise")
+    assert items(driver)[killer].settled == "seen_otherwise"
+    driver.do("stage.open", stage="cross", cusp="left", reason="haemodynamic")
+    assert items(driver)[killer].settled == "seen_otherwise"
+    driver.do("stage.open", stage="access", reason="haemodynamic")
+    assert items(driver)[killer].settled is None
+    driver.do("signout.settle", item=killer, reason="seen_otherwise")
+    assert items(driver)[killer].settled == "seen_otherwise"

@@ -169,3 +169,20 @@ def test_every_letter_belongs_to_a_kind_of_entry_and_only_clocks_share_one() -> 
 def test_a_case_of_which_nothing_is_known_draws_an_empty_trace() -> None:
     empty = trace(begin("K7Q2-M4", small()))
     assert (empty.end_us, [row.id for row in empty.rows]) == (0, ["case", "other"])
+
+
+def test_the_trace_begins_with_what_was_entered_late_from_before_the_opening() -> None:
+    driver = crossing().at(20)
+    driver.do("dose.give", drug="heparin", claim=Claim(ago_us=25 * MIN, reason="busy"))
+    assert [m.at_us for m in marks(driver, "other") if m.letter == "D"] == [0]
+    access, _ = bars(driver, "case")
+    assert access.from_us == 7 * MIN
+    driver.do("event.void", target=driver.case.head_seq, reason="wrong_key")
+    assert bars(driver, "case")[0].from_us == 2 * MIN
+
+
+def test_the_trace_still_begins_with_the_opening_after_a_restart_that_set_the_clock_back() -> None:
+    driver = crossing()
+    driver.boot_id, driver.wall_shift_us = "boot-b", -60 * MIN
+    driver.at(20).do("dose.give", drug="heparin", claim=Claim(ago_us=5 * MIN, reason="busy"))
+    assert bars(driver, "case")[0].from_us == 2 * MIN
