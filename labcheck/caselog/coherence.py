@@ -1,16 +1,23 @@
-"""Whether a folded case makes sense. Corrections are refused when they would leave one that does not."""
+"""Whether a folded case makes sense. Corrections are refused when they would leave one that makes less."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from labcheck.caselog.case import Case
+from labcheck.caselog.events import AddendumAdded
 from labcheck.caselog.stamps import Moment, span
+from labcheck.checklist.unfolding import cusp_word
 
 
-def incoherence(case: Case) -> str | None:
-    """The first thing that makes no sense, as one line; None when all is well."""
-    return next(_wrong(case), None)
+def incoherence(case: Case, besides: Case | None = None) -> str | None:
+    """The first thing that makes no sense, as one line; None when all is well.
+
+    ``besides``: the case as it is now, whose own faults are passed over. A log written before a rule was known may
+    hold what the rule forbids, and must not be locked against correction by it.
+    """
+    known = set(_wrong(besides)) if besides is not None else set()
+    return next((line for line in _wrong(case) if line not in known), None)
 
 
 def _wrong(case: Case) -> Iterator[str]:
@@ -31,6 +38,8 @@ def _wrong(case: Case) -> Iterator[str]:
     numbers = [(a.stage, a.cusp, a.number) for a in case.attempts]
     if len(numbers) != len(set(numbers)):
         yield "two attempts would have the same number"
+    yield from _said_twice(case)
+    yield from _unplanned(case)
 
 
 def _names_void(case: Case) -> Iterator[str]:
@@ -40,6 +49,44 @@ def _names_void(case: Case) -> Iterator[str]:
         for named in event.named():
             if named in case.voided:
                 yield f"#{event.seq} leans on #{named}: void #{event.seq} first"
+
+
+_ENDS = {
+    "stage.closed": "opened",
+    "attempt.closed": "attempt",
+    "energy.stopped": "burst",
+    "run.stopped": "run",
+    "bailout.closed": "opened",
+    "reading.taken": "sample",
+}
+"""Kind -> the field that names what it ends or is the result of: each of those has one."""
+
+
+def _said_twice(case: Case) -> Iterator[str]:
+    """Two ends or results of one thing: a result that is restored beside the one that took its place."""
+    first: dict[int, int] = {}
+    for event in case.log:
+        if event.seq in case.voided:
+            continue
+        what = event.what.fact if isinstance(event.what, AddendumAdded) else event.what
+        ended = getattr(what, _ENDS.get(what.kind, ""), None)
+        if not isinstance(ended, int):
+            continue
+        if ended in first:
+            yield (
+                f"#{first[ended]} and #{event.seq} would both be the end or result of #{ended}: "
+                f"void #{event.seq} first"
+            )
+        first.setdefault(ended, event.seq)
+
+
+def _unplanned(case: Case) -> Iterator[str]:
+    """Work on a cusp that is not in the plan any more: no line, no endpoint and no sign-out would speak of it."""
+    begun = [(v.seq, v.cusp) for v in case.visits] + [(a.seq, a.cusp) for a in case.attempts]
+    begun += [(said.seq, cusp) for cusp, said in case.abandoned.items()]
+    for seq, cusp in begun:
+        if cusp is not None and cusp not in case.order:
+            yield f"#{seq} is on the {cusp_word(cusp)} cusp, which would not be planned: void or move #{seq} first"
 
 
 def misordered(case: Case, target: int) -> str | None:

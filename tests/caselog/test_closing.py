@@ -71,11 +71,11 @@ def test_late_facts_and_the_read_back_head_wait_for_the_seal() -> None:
 @pytest.mark.parametrize(
     ("fact", "words"),
     [
-        (ReadingTaken(reading="inr", value=Decimal(2)), "reading.taken names something this case does not have"),
-        (DoseGiven(drug="saline"), "dose.given names something"),
-        (StepAnswered(stage="access", step="none", answer="done"), "step.answered names something"),
+        (ReadingTaken(reading="inr", value=Decimal(2)), "this checklist has no reading 'inr'"),
+        (DoseGiven(drug="saline"), "this checklist has no drug 'saline'"),
+        (StepAnswered(stage="access", step="none", answer="done"), "access has no step 'none'"),
         (StepAnswered(stage="access", step="pad", opened=99, answer="done"), "there is no entry #99"),
-        (AttemptClosed(attempt=2, outcome="failed"), "attempt.closed names something"),
+        (AttemptClosed(attempt=2, outcome="failed"), "#2 is no attempt"),
     ],
 )
 def test_a_late_fact_names_only_what_this_case_has(fact: Any, words: str) -> None:
@@ -90,7 +90,7 @@ def test_a_result_that_became_known_after_the_seal_ends_the_try_that_had_none() 
     event = driver.do("addendum.add", fact=fact, reason="seen on the film", claim=Claim(ago_us=MIN))[0]
     assert (driver.case.attempts[0].outcome, driver.case.attempts[0].end) == ("crossed", event.happened)
     refused = driver.refused("addendum.add", fact=fact, reason="x", claim=Claim(ago_us=MIN))
-    assert "names something this case does not have" in refused.reason
+    assert f"attempt 1 has its result already: void #{event.seq} first" in refused.reason
 
 
 def test_a_late_fact_leans_on_no_entry_that_was_voided() -> None:

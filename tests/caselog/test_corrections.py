@@ -68,8 +68,8 @@ def test_an_entry_is_voided_once_and_the_refusal_names_the_void() -> None:
     assert f"#{note.seq} is void already (by #{void.seq})" in refused.reason
 
 
-@pytest.mark.parametrize("kind", ["stage.opened", "stage.closed", "stage.skipped", "hold.passed"])
-def test_voiding_any_part_of_a_call_takes_back_the_whole_call(kind: str) -> None:
+@pytest.mark.parametrize("kind", ["stage.opened", "stage.closed"])
+def test_voiding_the_end_or_the_beginning_of_a_call_takes_back_the_whole_call(kind: str) -> None:
     driver = in_access()
     events = driver.do("stage.open", stage="ready", reason="test")
     target = next(e.seq for e in events if e.kind == kind)
@@ -77,6 +77,25 @@ def test_voiding_any_part_of_a_call_takes_back_the_whole_call(kind: str) -> None
     assert set(driver.case.voided) == {e.seq for e in events}
     assert driver.case.visit is not None
     assert driver.case.visit.stage == "access"
+
+
+@pytest.mark.parametrize("kind", ["stage.skipped", "hold.passed"])
+def test_what_a_call_passed_over_is_not_voided_alone_and_the_call_is_named(kind: str) -> None:
+    driver = in_access()
+    events = driver.do("stage.open", stage="ready", reason="test")
+    target, call = (next(e.seq for e in events if e.kind == name) for name in (kind, "stage.opened"))
+    refused = driver.refused("event.void", target=target, reason="slip")
+    assert f"#{target} belongs to the call of #{call}: void #{call} to take the whole call back" in refused.reason
+    assert driver.case.visit is not None
+    assert driver.case.visit.stage == "ready"
+    driver.do("event.amend", target=target, field="reason", value="operator_call", reason="slip")
+
+
+def test_a_stage_skipped_by_itself_is_voided_alone() -> None:
+    driver = in_access()
+    skipped = driver.do("stage.skip", stage="filters", reason="call")[0]
+    driver.do("event.void", target=skipped.seq, reason="slip")
+    assert driver.case.skipped == {}
 
 
 def test_voiding_an_answer_leaves_the_reading_that_gave_it() -> None:

@@ -19,7 +19,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from labcheck.caselog.case import Case
 from labcheck.caselog.coherence import incoherence
 from labcheck.caselog.deciding import HANDLERS, Decided, Refused, decide
-from labcheck.caselog.deciding.repairs import FIXED
+from labcheck.caselog.deciding.together import FIXED
 from labcheck.caselog.deviations import deviations
 from labcheck.caselog.events import (
     ClockNoticed,

@@ -11,7 +11,17 @@ from typing import Any
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Case
-from labcheck.caselog.deciding import answers, attempts, closing, records, repairs, rescues, stages
+from labcheck.caselog.deciding import (
+    amending,
+    answers,
+    attempts,
+    closing,
+    moving,
+    records,
+    repairs,
+    rescues,
+    stages,
+)
 from labcheck.caselog.deciding.moments import when
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.stamps import SAFE, Stamp
@@ -67,14 +77,14 @@ HANDLERS: dict[str, _Handler] = {
     "bailout.close": rescues.close_bailout,
     "cusp.abandon": _abandon,
     "order.change": stages.change_order,
-    "cusp.move": repairs.move_cusp,
+    "cusp.move": moving.move_cusp,
     "prompt.silence": closing.silence,
     "handover.make": closing.hand_over,
     "clock.compare": closing.compare_clock,
     "clock.notice": _just(lambda intent: intent.found),
     "undo": lambda press, _: repairs.undo(press),
     "event.void": repairs.void_event,
-    "event.amend": repairs.amend_event,
+    "event.amend": amending.amend_event,
     "signout.settle": closing.settle,
     "case.seal": lambda press, _: closing.seal(press),
     "seal.attest": closing.attest,

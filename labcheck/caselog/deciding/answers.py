@@ -41,7 +41,7 @@ def answer_step(press: Press, intent: it.AnswerStep) -> Decided | Refused:
         handed_on = _handed_on(press, intent, step, place)
         if handed_on is not None:
             return handed_on
-        wrong = _wrong_value(case, step, intent) if intent.answer == "value" else None
+        wrong = wrong_value(case, step, intent) if intent.answer == "value" else None
         if wrong is not None:
             return wrong
     press.write(
@@ -160,7 +160,8 @@ def _number(text: str) -> Decimal | None:
         return None
 
 
-def _wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | None:
+def wrong_value(case: Case, step: Step, intent: it.AnswerStep) -> Refused | None:
+    """Why a step cannot have this value; with ``accept`` one outside its range is taken."""
     value = intent.value or ""
     match step.kind:
         case "done":

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
+from labcheck.caselog.deciding.moments import before
 from labcheck.caselog.deciding.result import Decided, Press, Refused
+from labcheck.caselog.deciding.soundness import unsound
 from labcheck.caselog.handover import open_items
 from labcheck.caselog.holds import Unmet
 from labcheck.caselog.ranges import out_of_range
 from labcheck.caselog.signout import signout_items
-from labcheck.checklist import finding
 
 REACTION_US = 500_000
 """Allowance for the hand when a clock is read off (own estimate, no source)."""
@@ -110,9 +111,9 @@ def add_fact(press: Press, intent: it.AddFact) -> Decided | Refused:
     """A fact that became known after the seal; it says when it happened."""
     if intent.claim is None:
         return Refused("say when it happened: after the seal nothing happens now")
-    wrong = _unknown(press, intent.fact)
-    if wrong:
-        return Refused(wrong)
+    wrong = _wrong_fact(press, intent.fact, intent.accept)
+    if wrong is not None:
+        return wrong
     strange = out_of_range(press.case.checklist, intent.fact)
     if strange and not intent.accept:
         return Refused(f"{strange}: again to accept", needs="accept")
@@ -121,26 +122,23 @@ def add_fact(press: Press, intent: it.AddFact) -> Decided | Refused:
     return press.done()
 
 
-def _unknown(press: Press, fact: ev.Fact) -> str | None:
-    """What the fact names that is not there, as a line; None when all is known."""
-    case, checklist = press.case, press.case.checklist
-    match fact:
-        case ev.ReadingTaken():
-            known: object = finding.reading(checklist, fact.reading)
-        case ev.DoseGiven():
-            known = finding.drug(checklist, fact.drug)
-        case ev.DeviceUsed():
-            known = finding.device(checklist, fact.device)
-        case ev.FaultNoted():
-            known = finding.fault(checklist, fact.fault)
-        case ev.StepAnswered():
-            known = finding.step(checklist, fact.stage, fact.step)
-        case ev.AttemptClosed():
-            known = next((a for a in case.attempts if a.seq == fact.attempt and a.outcome is None), None)
-        case _:
-            known = True
+def _wrong_fact(press: Press, fact: ev.Fact, accept: bool) -> Refused | None:
+    """Why this cannot be added: what it names is not there, or nobody could have entered it."""
+    case = press.case
     named = [getattr(fact, field, None) for field in ev.REFERENCES]
     gone = [n for n in named if isinstance(n, int) and not case.counts(n)]
     if gone:
-        return f"there is no entry #{gone[0]} that counts"
-    return None if known else f"{fact.kind} names something this case does not have"
+        return Refused(f"there is no entry #{gone[0]} that counts")
+    if isinstance(fact, ev.AttemptClosed):
+        tried = next((a for a in case.attempts if a.seq == fact.attempt), None)
+        if tried is not None and tried.outcome is not None:
+            return Refused(
+                f"attempt {tried.number} has its result already: void #{tried.end_seq} first if that is wrong"
+            )
+        if tried is not None and before(press.at, tried.start, press.mode):
+            return Refused(f"that is before attempt {tried.number} began")
+    if isinstance(fact, ev.ReadingTaken) and fact.sample is not None:
+        sent = next((s for s in case.samples if s.seq == fact.sample), None)
+        if sent is None or sent.answered is not None or sent.reading != fact.reading:
+            return Refused(f"#{fact.sample} is no sample that waits for this result: leave the sample out")
+    return unsound(case, fact, accept=accept)
