@@ -159,6 +159,19 @@ async def test_a_signal_while_the_disk_stalls_loses_no_press_that_waited() -> No
 
 
 @in_a_loop
+async def test_a_key_that_is_still_looked_at_when_a_signal_comes_is_recorded() -> None:
+    async with running() as pilot:
+        session, start = screen_of(pilot).session, time.monotonic()
+        pressed(pilot, "f7", start)
+        await settled(pilot)
+        pressed(pilot, "f7", start + 0.4)  # a hand, or the first repeat of a key that is held: not known yet
+        assert session.case.log[-1].kind == "run.started"
+        pilot.app._signalled(15)
+        await asyncio.sleep(0.05)
+    assert session.case.log[-1].kind == "run.stopped"
+
+
+@in_a_loop
 async def test_what_a_stalled_disk_does_not_take_before_the_end_is_saved_at_the_next_start(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
