@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -25,6 +26,7 @@ from labcheck.ledger.memory import MemoryLedger
 from labcheck.ledger.store import open_ledger
 from labcheck.registry.checking.dicom import date_time
 from labcheck.registry.exporting import export_case
+from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase, load
 from labcheck.registry.times import EPOCH, read_rfc3339
 from tests.registry.telling import KEY, SMALL, everything, rehearsals, stored_of
@@ -144,3 +146,25 @@ def test_seconds_since_access_run_on_through_a_change_of_clocks(tmp_path: Path) 
         (path,) = export_case(*timed(CLOCKS[name]), ["json"], tmp_path, profile="hospital")
         readings = json.loads(path.read_bytes())["tables"]["readings"]
         assert [r["taken_rel_s"] for r in readings] == [60, 120, 180, 240]
+
+
+@pytest.mark.parametrize("name", CLOCKS)
+def test_a_shifted_time_tells_no_zone_and_keeps_lengths_and_the_time_of_day(name: str, tmp_path: Path) -> None:
+    clock = CLOCKS[name]
+    case, stored = timed(clock)
+    paths = export_case(
+        case, stored, ["csv", "json", "fhir", "dicom", "xes"], tmp_path, profile="shifted",
+        pseudonyms=Pseudonyms(bytes(range(32))),
+    )  # fmt: skip
+    folder = next(p.parent for p in paths if p.suffix == ".csv")
+    with (folder / "events.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["utc_offset"] for row in rows} == {"+00:00"}
+    shifted = [read_rfc3339(row["occurred_at"]) for row in rows]
+    true = [EPOCH + timedelta(microseconds=event.happened.wall_us) for event in case.log]
+    assert [at - shifted[0] for at in shifted] == [at - true[0] for at in true]
+    local = true[0] + timedelta(seconds=clock[0][1])
+    assert (local - shifted[0]) % timedelta(weeks=1) == timedelta(0)
+    for path in paths:
+        text = path.read_bytes().decode("utf-8", "replace")
+        assert not re.search(r"\d{2}:\d{2}:\d{2}(\.\d+)?(\+0[1-9]|\+1|-\d)", text), path.name

@@ -9,7 +9,7 @@ from typing import Any
 from labcheck.caselog.case import Case
 from labcheck.caselog.stamps import Moment, Stamp, known_span
 from labcheck.registry.columns import Profile
-from labcheck.registry.times import rfc3339, seconds, since
+from labcheck.registry.times import offset, rfc3339, seconds, since, whole_offset
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +19,9 @@ class Frame:
     ``case_id`` and ``subject_id`` are the names it leaves under. ``origin`` is the opening of the access
     stage, zero of every relative time, or None where access was never opened. ``checklist_digest`` names the
     exact text of the checklist: outside the hospital by a keyed name, because the day on which a revision came
-    into use is known there. ``shift_us`` is added to every clock time (whole weeks), and to nothing else.
+    into use is known there. ``shift_us`` is added to every clock time (whole weeks), and to nothing else. A shifted
+    time carries no zone: an offset from UTC would tell summer from winter, and the part of the world. It is the local
+    time of where and when the case was opened, written at +00:00, so that lengths stay what they were.
     """
 
     case: Case
@@ -32,9 +34,17 @@ class Frame:
 
     def at(self, moment: Moment | Stamp) -> str:
         """A moment as clock time."""
-        if not self.shift_us:
+        if self.profile != "shifted":
             return rfc3339(moment)
-        return rfc3339(moment.model_copy(update={"wall_us": moment.wall_us + self.shift_us}))
+        wall_us = moment.wall_us + whole_offset(self._local_s()) * 1_000_000 + self.shift_us
+        return rfc3339(moment.model_copy(update={"wall_us": wall_us, "off_s": 0}))
+
+    def offset(self, moment: Moment | Stamp) -> str:
+        """The offset from UTC at which ``at`` writes this moment."""
+        return "+00:00" if self.profile == "shifted" else offset(moment)
+
+    def _local_s(self) -> int:
+        return self.case.opened.off_s if self.case.opened is not None else 0
 
     def clock(self, moment: Moment | Stamp | None) -> str | None:
         """A moment as clock time, or None."""

@@ -15,7 +15,7 @@ from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.deriving.quality import as_written, retimed
 from labcheck.registry.deriving.values import asked_number, chosen
 from labcheck.registry.rows.log import EventRow
-from labcheck.registry.times import offset, seconds, since
+from labcheck.registry.times import seconds, since
 
 LATE_US = 20 * 60 * 1_000_000
 """Time stamps entered later than this were wrong in 38.4 % against 1.3 % (Bradley, J Med Syst 2026)."""
@@ -61,7 +61,7 @@ def _row(frame: Frame, places: _Places, event: Event) -> EventRow:
             "fact_kind": fact.kind if fact is not what else None,
             "occurred_at": occurred,
             "recorded_at": recorded,
-            "utc_offset": offset(event.happened),
+            "utc_offset": frame.offset(event.happened),
             "t_rel_s": relative,
             "t_rel_basis": rel.basis if rel is not None else None,
             "stands_at": frame.at(standing[1]) if standing is not None else occurred,

@@ -16,7 +16,7 @@ from labcheck.registry.deriving.frame import Frame, number
 from labcheck.registry.deriving.quality import worst
 from labcheck.registry.deriving.stages import energy_s
 from labcheck.registry.rows.outcome import BailoutRow, CaseRow, DeviationRow, IntervalRow, TotalRow
-from labcheck.registry.times import aware, offset, seconds
+from labcheck.registry.times import aware, seconds
 
 OLDEST = 90
 """Ages from here on are one group in the registry profile (45 CFR 164.514(b)(2): over 89; from memory)."""
@@ -37,7 +37,7 @@ def case_row(frame: Frame, head: Head) -> CaseRow:
             "opened_at": frame.clock(case.opened),
             "access_at": frame.clock(frame.origin),
             "sealed_at": frame.clock(case.seal.at if case.seal is not None else None),
-            "utc_offset": offset(case.opened) if case.opened is not None else None,
+            "utc_offset": frame.offset(case.opened) if case.opened is not None else None,
             "sealed": case.seal is not None,
             "technique": plan.technique if plan is not None else None,
             "substrate": plan.substrate if plan is not None else None,

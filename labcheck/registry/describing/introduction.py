@@ -87,13 +87,12 @@ pseudonyms, so that later exports fit earlier ones. Nobody without the key can t
 the ledger itself can still recognise a case by its durations: the profiles protect against outsiders.
 
 What `shifted` keeps, on purpose: durations and order, time of day, day of the week, and the distance between two
-cases of one patient. What it gives away besides, so that whoever exports can decide:
+cases of one patient (an hour off where a change of the clocks lies between them). Its times carry **no zone**: they are
+the local time of where the case was opened, all at the offset in force then, and `+00:00` stands where an offset has to
+stand; a true one would tell the half of the year and the part of the world. What it gives away all the same, so that
+whoever exports can decide:
 
 - The true time is one to 260 weeks after the one that is written.
-- **The offset from UTC is that of the true date** (`utc_offset`, and the end of every time). Where there is summer
-  time it says in which half of the year the case was, whatever month is written; a case that runs over a change of
-  the clocks, or two cases of one patient on both sides of one, say more; and an offset says from which part of the
-  world a case is.
 - **`registry` beside `shifted` undoes the shift to within a year**: with one key both have the same pseudonyms, and
   even with two keys the relative times are the same to the millisecond. Never give both to one recipient.
 """
