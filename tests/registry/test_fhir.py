@@ -17,11 +17,14 @@ import pytest
 from labcheck.caselog.case import Case
 from labcheck.registry.checking.fhir import check_bundle
 from labcheck.registry.codebook import codebook
+from labcheck.registry.deriving.frame import frame
 from labcheck.registry.exporting import export_case
+from labcheck.registry.fhir.elements import Maker
 from labcheck.registry.fhir.extensions import EXTENSIONS, definition
-from labcheck.registry.identifiers import Identifiers
+from labcheck.registry.identifiers import NO_IDENTIFIERS, Identifiers
 from labcheck.registry.pseudonyms import Pseudonyms
 from labcheck.registry.stored import StoredCase
+from labcheck.registry.tables import tables
 from labcheck.registry.times import read_rfc3339
 from tests.registry.fhir_gates import NAMES, complaints
 from tests.registry.fhir_mutations import MUTATIONS, first
@@ -222,6 +225,22 @@ def test_the_specimen_and_its_result_keep_their_own_times_under_every_profile(
         act = next(o for o in of(found, "Observation") if o["code"]["coding"][0]["code"] == "reading.act")
         assert known(act["_effectiveDateTime"])["seconds-since-access"] == 120
         assert known(act["_issued"])["seconds-since-access"] == 270
+
+
+def test_an_end_before_its_start_is_told_beside_the_period_and_never_in_it() -> None:
+    case, stored = everything()
+    rows = tables(frame(case, profile="hospital", case_id="C-1", subject_id=None), stored.head)
+    late = next(e.seq for e in case.log if e.mode == "late")
+    row = {"started_at": "2031-03-04T09:20:00.000+01:00", "ended_at": "2031-03-04T09:19:00.000+01:00",
+           "start_rel_s": 1200.0, "end_rel_s": 1203.0, "duration_s": 3.0}  # fmt: skip
+    period = Maker(rows, NO_IDENTIFIERS, snomed=False).period(row, 1, late)
+    assert "end" not in period
+    assert known(period["_end"]) == {
+        "seconds-since-access": 1203,
+        "time-quality": "estimated",
+        "entered-after": 60,
+    }
+    assert known(period)["end-by-set-clock"] == "2031-03-04T09:19:00.000+01:00"
 
 
 def codings(value: Any) -> Iterator[dict[str, Any]]:

@@ -143,14 +143,14 @@ class Maker:
         """The Period of a row with a start and an end, and the entries that were those.
 
         A clock set back between the two would put the end before the start, which a Period may not say: the end
-        is then given in an extension, and the measured duration beside it.
+        is then given in an extension, and the measured duration beside it; ``end`` keeps what else is known of it.
         """
         start, end = row.get("started_at"), row.get("ended_at")
         found = self.when("start", start, row["start_rel_s"], start_seq)
         backwards = start is not None and end is not None and read_rfc3339(end) < read_rfc3339(start)
         if backwards:
-            told = self.when("valueDateTime", end, None, end_seq)
-            found["extension"] = [{"url": EXTENSION + "end-by-set-clock", **told}]
+            found["extension"] = [{"url": EXTENSION + "end-by-set-clock", "valueDateTime": end}]
+            found |= _timed("end", None, self._known(row["end_rel_s"], end_seq))
         elif end is not None or row["end_rel_s"] is not None:
             found |= self.when("end", end, row["end_rel_s"], end_seq)
         if row["duration_s"] is not None:
