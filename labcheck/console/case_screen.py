@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from textual import events
@@ -19,45 +18,34 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.intents import Intent, NoticeClock
 from labcheck.caselog.stamps import Stamp
 from labcheck.console import footer, presses
+from labcheck.console.bound import called
 from labcheck.console.dropped import Dropped, both
 from labcheck.console.hand import Kind, kind_in_case
+from labcheck.console.held_back import HeldBack
 from labcheck.console.keys import Key, Where, find, printed
 from labcheck.console.opening import press_id
 from labcheck.console.panels.panel import Panel, Press
+from labcheck.console.placing import CLOCK_COLUMNS, COVERED, panel_box, parted
+from labcheck.console.redrawing import SLOW_ZONES, WATCHED, drawer, same
 from labcheck.console.session import Refusal, Session
+from labcheck.console.shown import Shown
 from labcheck.console.view import View
 from labcheck.console.viewing import Viewing
-from labcheck.console.zone import Draw, Zone
-from labcheck.console.zones.layout import RENDER, ZONES, Box, ZoneName, changing, places
+from labcheck.console.zone import Zone
+from labcheck.console.zones.layout import ZONES, Box, ZoneName, changing, places
 from labcheck.ledger.clockwatch import ClockWatch
 
 if TYPE_CHECKING:
     from labcheck.caselog.events import Event
+    from labcheck.caselog.prompts import Prompt
+    from labcheck.checklist.unfolding import Slot
     from labcheck.console.app import Console
 
 SETTLE_S = 0.4
 """A press so soon after the screen opened belongs to the screen before."""
 
-CLOCK_COLUMNS = 30
-"""The right end of the stage's zone, where its clock stands: a widget of its own, since only that counts on."""
-
-COVERED = ("steps", "figures", "tail")
-"""The zones whose place an open panel takes."""
-
 REST_S = 0.12
 """So long after a press the zones that take longest to make are drawn."""
-
-SLOW_ZONES: frozenset[ZoneName] = frozenset({"trace", "figures"})
-
-WATCHED: dict[ZoneName, tuple[str, ...]] = {
-    "trace": ("trace",),
-    "next": ("answer", "case", "expected", "panel"),
-    "figures": ("figures", "prompt", "quiet", "case"),
-    "steps": ("steps", "steps_title", "step_at"),
-    "tail": ("tail", "save", "silent"),
-    "keys": ("keys",),
-}
-"""What a zone is drawn from, where that is little: the zone is drawn anew only if one of these is another object."""
 
 
 class CaseScreen(Screen[None]):
@@ -82,6 +70,8 @@ class CaseScreen(Screen[None]):
         self.back: Panel | None = None
         self.answer = ""
         self.dropped = Dropped()
+        self.held_back = HeldBack()
+        self.shown = Shown()
         self.step_at = 0
         self._steps_of = ""
         self._ticked: Stamp | None = None
@@ -138,6 +128,8 @@ class CaseScreen(Screen[None]):
                 zone.display = wanted
                 zone.forget()
                 self._drawn.pop(name, None)  # type: ignore[call-overload]
+                if name == "figures":
+                    self.shown.prompt = None
 
     def tick(self) -> None:
         """Once a second: the clocks, what is due, and presses that still wait for the disk."""
@@ -168,7 +160,8 @@ class CaseScreen(Screen[None]):
             self._ticked,
             save=self.session.save,
             step_at=self.step_at,
-            answer=self.dropped.told_with(self.answer, time.monotonic()) or self.console.script_words(),
+            answer=self.dropped.told_with(both(self.answer, self.held_back.words), time.monotonic())
+            or self.console.script_words(),
             keys=footer.keys_for(case, self.panel, read_only=self.read_only),
             panel=self.panel.id if self.panel else None,
             hurry=hurry,
@@ -191,15 +184,18 @@ class CaseScreen(Screen[None]):
         if not self._zones or not self.is_mounted:
             return
         view = self.view(hurry)
+        self.shown.called(called(view.case), time.monotonic())
         allowed = changing(view) if self._drawn else ZONES
         for name in allowed:
             if hurry and name in SLOW_ZONES:
                 continue
             stands = tuple(getattr(view, field) for field in WATCHED.get(name, ()))
-            if stands and _same(self._drawn.get(name), stands):
+            if stands and same(self._drawn.get(name), stands):
                 continue
             self._drawn[name] = stands
-            draw = _drawer(name, view)
+            if name == "figures" and self._zones[name].display:
+                self.shown.prompt = view.prompt
+            draw = drawer(name, view)
             for zone in (self._zones[name], self._zones["clock"]) if name == "now" else (self._zones[name],):
                 if zone.display:
                     zone.show(draw)
@@ -216,7 +212,7 @@ class CaseScreen(Screen[None]):
 
     def act(self, press: Press) -> None:
         """What it does. The panel has the first word, then the key table."""
-        self.answer = ""
+        self.answer, self.back = "", None
         self.dropped.seen(press.at)
         waited = self.session.waiting
         if self.panel is None or not self.panel.key(press):
@@ -302,13 +298,32 @@ class CaseScreen(Screen[None]):
         return self.now_stamp()
 
     def send(self, intent: Intent, stamp: Stamp) -> None:
+        self.held_back.sent(stamp, self.back, self.panel)
         self.session.send(intent, stamp)
         self.console.watch_writing(self.session)
 
-    def ask(self, make: Callable[[Case], Intent | None], stamp: Stamp) -> None:
-        """Record something that depends on what the presses before it become."""
-        self.session.ask(make, stamp)
+    def ask(
+        self, make: Callable[[Case], Intent | None], stamp: Stamp, unless: Callable[[Case], str] | None = None
+    ) -> None:
+        """Record something that depends on what the presses before it become. ``unless``: why it is not, or ""."""
+        self.held_back.sent(stamp, self.back, self.panel)
+        self.session.ask(make, stamp, unless=unless)
         self.console.watch_writing(self.session)
+
+    def ask_held(self) -> bool:
+        """Ask for what a press wanted while something else was open; False if nothing waits for that."""
+        held = self.held_back.next()
+        if held is not None:
+            self.turn(presses.panel_for(self, *held))
+        return held is not None
+
+    def shown_call(self, at: float) -> Slot | None:
+        """The call that was on the screen at that moment of the machine's own clock."""
+        return self.shown.call_at(at)
+
+    def shown_prompt(self) -> Prompt | None:
+        """The reminder that can be read on the screen just now."""
+        return self.shown.prompt
 
     def turn(self, panel: Panel | None) -> None:
         opened_or_closed = (panel is None) != (self.panel is None)
@@ -338,45 +353,21 @@ class CaseScreen(Screen[None]):
             self.console.safely(presses.keep_summary)(self.case, self.head_hex, self.console.folder)
 
     def refused(self, refusal: Refusal) -> None:
-        """Say why. What the press itself asked for by needing it, a reason or a second Enter, opens here."""
-        back, self.back = self.back, None
+        """Say why. What the press itself asked for by needing it, a reason or a second Enter, opens here.
+
+        It does not push away what somebody is at by now.
+        """
+        back, elsewhere = self.held_back.back_of(refusal, self.panel)
         if refusal.why.needs == "none":
             self.answer = both(refusal.why.reason, self.answer)
             presses.not_settled(self)
+        elif elsewhere:
+            self.held_back.hold(refusal, back)
         else:
-            panel = presses.panel_for(self, refusal, back)
-            self.turn(panel)
+            self.turn(presses.panel_for(self, refusal, back))
         self._paint_press()
 
     def save_changed(self) -> None:
         if not self.session.waiting:
             presses.not_settled(self)
         self._paint_press()
-
-
-def panel_box(boxes: dict[str, Box], width: int, height: int) -> Box:
-    """Where the panel stands: over the steps, figures and tail; on the smallest screens over all but one row."""
-    below = [boxes[name] for name in COVERED if name in boxes]
-    if "steps" not in boxes:
-        return Box(0, min(2, height), width, max(0, height - 2))
-    top = min(box.y for box in below)
-    return Box(0, top, width, max(box.y + box.height for box in below) - top)
-
-
-def _same(before: tuple[Any, ...] | None, now: tuple[Any, ...]) -> bool:
-    """The same objects, or equal ones; a case is never compared field by field."""
-    if before is None:
-        return False
-    return all(a is b or (type(a) is not Case and a == b) for a, b in zip(before, now, strict=True))
-
-
-def parted(box: Box, right: int) -> tuple[Box, Box]:
-    """The box in two, the right one so many columns wide."""
-    left = box.width - right
-    return Box(box.x, box.y, left, box.height), Box(box.x + left, box.y, right, box.height)
-
-
-def _drawer(name: ZoneName, view: View) -> Draw:
-    render = RENDER[name]
-    # The stage's zone and its clock show one drawing.
-    return lru_cache(maxsize=1)(lambda width, height: render(view, width, height))

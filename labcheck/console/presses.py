@@ -18,10 +18,11 @@ from labcheck.caselog.intents import (
     StopRun,
     Undo,
 )
-from labcheck.caselog.prompts import prompt
 from labcheck.caselog.steps import StepLine
 from labcheck.caselog.telling import took_back
 from labcheck.checklist import finding
+from labcheck.console.bound import Once, only_as_shown
+from labcheck.console.keys import by_id
 from labcheck.console.opening import press_id
 
 if TYPE_CHECKING:
@@ -96,15 +97,19 @@ def first_open(lines: tuple[StepLine, ...]) -> int:
 
 
 def call(screen: CaseScreen, press: Press) -> None:
-    """Enter: the expected call."""
-    screen.send(OpenStage(press=press_id()), press.stamp)
+    """Enter: the call that was on the screen when it was pressed, and no other. A question that waits comes first."""
+    if screen.ask_held():
+        return
+    intent = OpenStage(press=press_id())
+    screen.ask(lambda _case: intent, press.stamp, only_as_shown(screen.shown_call(press.at), intent, press.stamp))
 
 
 def energy(screen: CaseScreen, press: Press) -> None:
     """Space: on or off, as the case stands when the presses before it are written."""
     visit = screen.case.visit
     stage = finding.stage(screen.case.checklist, visit.stage) if visit else None
-    if (stage is None or stage.attempts is None) and screen.case.burst is None:
+    nowhere = (stage is None or stage.attempts is None) and screen.case.burst is None
+    if nowhere and not screen.session.waiting:
         screen.tell("there is no energy in this stage")
         return
     press_key = press_id()
@@ -127,7 +132,8 @@ def step_done(screen: CaseScreen, press: Press) -> None:
     if line.state in ("done", "value"):
         screen.tell("answered already; Left changes the answer")
         return
-    _module("step").answer(screen, line, press)
+    desk = Once(screen, line) if line.step.kind == "done" else screen
+    _module("step").answer(desk, line, press)
 
 
 def mark(screen: CaseScreen, press: Press) -> None:
@@ -160,8 +166,8 @@ def undo(screen: CaseScreen, press: Press) -> None:
 
 
 def silence(screen: CaseScreen, press: Press) -> None:
-    """The reminder on the screen stays away for the rest of this case."""
-    shown = prompt(screen.case, press.stamp)
+    """The reminder on the screen stays away for the rest of this case; one that a panel hides is not silenced."""
+    shown = screen.shown_prompt()
     if shown is None:
         screen.tell("no reminder is on the screen")
     else:
@@ -186,7 +192,7 @@ RECORDS: dict[str, Callable[[CaseScreen, Press], None]] = {
 
 def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
     """Move the mark on past a step that was just answered, and go on in a list that was being worked through."""
-    kinds = {event.kind for event in events}
+    kinds: set[str] = {event.kind for event in events}
     undone = took_back(screen.case, events)
     if undone:
         screen.tell_late(undone)
@@ -196,9 +202,17 @@ def after(screen: CaseScreen, events: tuple[Event, ...]) -> None:
             if lines[at].state == "open":
                 screen.step_at = at
                 break
-    if kinds & {"signout.settled", "case.sealed"}:
-        panel = open_panel("signout", screen)
-        screen.turn(panel)
+    _sign_out_goes_on(screen, kinds)
+
+
+def _sign_out_goes_on(screen: CaseScreen, kinds: set[str]) -> None:
+    """The list comes back after a settlement, the line for paper after the seal; neither over something else."""
+    panel = screen.panel
+    waits = panel is not None and panel.id == "signout-waiting"
+    if (waits and "signout.settled" in kinds) or (panel is None and "case.sealed" in kinds):
+        screen.turn(open_panel("signout", screen))
+    elif "case.sealed" in kinds:
+        screen.tell_late(f"the case is sealed; {by_id('signout').shown} shows the line for paper")
 
 
 def not_settled(screen: CaseScreen) -> None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.deciding import Decided, decide
+from labcheck.caselog.deciding import Decided
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import fold_all
 from labcheck.caselog.intents import Intent
@@ -29,6 +29,7 @@ from labcheck.console.unwritten import (
     OWN_INTENTS,
     Asked,
     Make,
+    Unless,
     Unwritten,
     foresee,
     listed,
@@ -91,9 +92,9 @@ class Session:
 
     # --- from the keys ------------------------------------------------------------------------------------
 
-    def ask(self, make: Make, stamp: Stamp, own: bool = False) -> None:
+    def ask(self, make: Make, stamp: Stamp, own: bool = False, unless: Unless | None = None) -> None:
         """Queue a press. It is decided at once when nothing is being written. ``own``: the program's own entry."""
-        asked = Asked(make, stamp, own)
+        asked = Asked(make, stamp, own, unless)
         if not own and self._unread and stamp.mono_us >= self._lost_us + READ_US:
             self._unread = ()
             self._set(*self._stands)
@@ -189,8 +190,7 @@ class Session:
 
     def _decide(self, asked: Asked) -> None:
         try:
-            intent = asked.make(self.case)
-            outcome = decide(self.case, intent, asked.stamp) if intent is not None else None
+            intent, outcome = asked.decide(self.case)
         except Exception:
             self._lose((Unwritten("a press", asked.stamp.moment(), own=asked.own),), "fault in the program, use paper")
             raise

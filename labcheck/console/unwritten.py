@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import clock_words
-from labcheck.caselog.deciding import Decided, decide
+from labcheck.caselog.deciding import Decided, Refused, decide
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import fold_all
 from labcheck.caselog.intents import Intent
@@ -19,6 +19,9 @@ from labcheck.caselog.telling import tell
 
 Make = Callable[[Case], Intent | None]
 """Makes the intent of a press once it is its turn, from the case as it then stands; None: nothing to do."""
+
+Unless = Callable[[Case], str]
+"""Why a press is not to be recorded in the case as it stands when it is its turn, or ""."""
 
 OWN_KINDS = frozenset({"clock.noticed", "press.bounced"})
 """Entries that nobody would write on paper."""
@@ -38,6 +41,15 @@ class Asked:
     make: Make
     stamp: Stamp
     own: bool = False
+    unless: Unless | None = None
+
+    def decide(self, case: Case) -> tuple[Intent | None, Decided | Refused | None]:
+        """The intent and what it becomes in this case; nothing is recorded or said by asking."""
+        intent = self.make(case)
+        if intent is None:
+            return None, None
+        why_not = self.unless(case) if self.unless is not None else ""
+        return intent, Refused(why_not) if why_not else decide(case, intent, self.stamp)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,12 +79,13 @@ def foresee(case: Case, asked: Asked) -> tuple[Case, Unwritten | None]:
     """What a press would become in this case, without recording it; None if it would become nothing at all."""
     at = asked.stamp.moment()
     try:
-        intent = asked.make(case)
-        outcome = decide(case, intent, asked.stamp) if intent is not None else Decided(())
+        intent, outcome = asked.decide(case)
     except Exception:  # a fault of ours must not take the name of a press with it
         return case, Unwritten("a press", at, own=asked.own)
-    if not isinstance(outcome, Decided):
+    if isinstance(outcome, Refused):
         return case, refused(intent, asked.stamp)
+    if outcome is None:
+        return case, None
     return of_events(case, outcome.events) if outcome.events else (case, None)
 
 

@@ -11,13 +11,16 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin
 from labcheck.caselog.intents import INTENT_MODELS, Intent, OpenCase
+from labcheck.caselog.prompts import Prompt, prompt
 from labcheck.caselog.stamps import Moment, Stamp
 from labcheck.caselog.telling import clock_words
 from labcheck.checklist.plan import Plan
 from labcheck.checklist.reading import read_checklist
+from labcheck.checklist.unfolding import Slot
 from labcheck.console import presses
+from labcheck.console.bound import called
 from labcheck.console.dropped import both
-from labcheck.console.keys import find
+from labcheck.console.keys import Where, find
 from labcheck.console.panels.panel import Panel, Press
 from labcheck.console.session import Refusal, Session
 from labcheck.console.viewing import Viewing
@@ -129,8 +132,19 @@ class TestDesk:
     def send(self, intent: Intent, stamp: Stamp) -> None:
         self.session.send(intent, stamp)
 
-    def ask(self, make: Callable[[Case], Intent | None], stamp: Stamp) -> None:
-        self.session.ask(make, stamp)
+    def ask(
+        self, make: Callable[[Case], Intent | None], stamp: Stamp, unless: Callable[[Case], str] | None = None
+    ) -> None:
+        self.session.ask(make, stamp, unless=unless)
+
+    def ask_held(self) -> bool:
+        return False
+
+    def shown_call(self, at: float) -> Slot | None:
+        return called(self.case)
+
+    def shown_prompt(self) -> Prompt | None:
+        return prompt(self.case, self.now()) if self.panel is None else None
 
     def turn(self, panel: Panel | None) -> None:
         self.panel = panel
@@ -174,7 +188,7 @@ class TestDesk:
             self.answer = ""
             press = self.make(key)
             if self.panel is None or not self.panel.key(press):
-                where = "case" if self.panel is None else "typing" if self.panel.typing else "list"
+                where: Where = "case" if self.panel is None else "typing" if self.panel.typing else "list"
                 line = find(key, where)
                 if line is not None:
                     self._act(line.id, press)

@@ -85,7 +85,7 @@ async def test_enter_held_after_a_late_time_records_no_call() -> None:
 async def test_enter_held_on_the_first_screen_resumes_the_case_and_calls_nothing() -> None:
     async with running() as pilot:
         await press(pilot, "enter")
-        pilot.app.go_home()  # type: ignore[attr-defined]
+        pilot.app.go_home()
         await pilot.pause(0.1)
         await hold(pilot, "enter", 0.55)
         await settled(pilot)
