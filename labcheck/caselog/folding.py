@@ -14,6 +14,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.copying import replace
 from labcheck.caselog.corrections import amendments, as_amended, voids
 from labcheck.caselog.events import Event
+from labcheck.caselog.progress import ended_as_known
 from labcheck.caselog.stamps import Moment
 from labcheck.checklist.model import Checklist
 
@@ -55,6 +56,13 @@ APPLY: dict[str, Apply] = {
 """Kinds that change the folded case; the others (bounce, lease, attest) only stand in the log."""
 
 _CORRECTS = frozenset({"event.voided", "event.amended"})
+_TELLS_HOW = frozenset(
+    {
+        "stage.opened", "stage.closed", "attempt.opened", "attempt.closed", "cusp.abandoned", "order.changed",
+        "addendum.added",
+    }
+)  # fmt: skip
+"""Kinds after which a stage that has ended may turn out to have ended otherwise."""
 
 
 def begin(key: str, checklist: Checklist) -> Case:
@@ -66,7 +74,8 @@ def fold(case: Case, event: Event) -> Case:
     """The case after one more event."""
     if event.kind in _CORRECTS:
         return refold(case, (*case.log, event))
-    return _apply(replace(case, log=(*case.log, event), epoch=event.epoch), event, event.what, event.happened)
+    after = _apply(replace(case, log=(*case.log, event), epoch=event.epoch), event, event.what, event.happened)
+    return ended_as_known(after) if event.kind in _TELLS_HOW else after
 
 
 def fold_all(case: Case, events: Iterable[Event]) -> Case:
@@ -94,7 +103,7 @@ def refold(case: Case, log: Iterable[Event]) -> Case:
             what, at = event.what, event.happened
         fresh = _apply(fresh, event, what, at)
     epoch = whole[-1].epoch if whole else 1
-    return replace(fresh, log=whole, voided=voided, amended=amended, epoch=epoch)
+    return ended_as_known(replace(fresh, log=whole, voided=voided, amended=amended, epoch=epoch))
 
 
 def effective_payload(case: Case, seq: int) -> tuple[Any, Moment] | None:

@@ -60,9 +60,14 @@ def case_opened(case: Case, seq: int, what: ev.CaseOpened, at: Moment, event: Ev
 
 
 def stage_opened(case: Case, seq: int, what: ev.StageOpened, at: Moment, event: Event) -> Case:
+    """What a call had passed over is not skipped any more once it is opened; what a decision skipped still is."""
     late = event.mode != "live"
     visit = Visit(seq, what.stage, what.cusp, what.visit, at, late)
-    return replace(case, visits=(*case.visits, visit), open_visit=seq)
+    passed = case.skipped.get(visit.slot)
+    skipped = case.skipped
+    if passed is not None and passed.why == "call":
+        skipped = {slot: skip for slot, skip in case.skipped.items() if slot != visit.slot}
+    return replace(case, visits=(*case.visits, visit), open_visit=seq, skipped=skipped)
 
 
 def stage_closed(case: Case, seq: int, what: ev.StageClosed, at: Moment, event: Event) -> Case:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.progress import jumped, slot_state, stage_title
+from labcheck.caselog.progress import failed, jumped, slot_state, stage_title
 from labcheck.caselog.stamps import Moment, Stamp, known_span
 from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.tallies import in_time, latest_reading, total
@@ -96,11 +96,7 @@ def _stage_met(case: Case, stage: str, cusp: Cusp | None) -> bool:
 def _finished(case: Case, slot: Slot) -> bool:
     """Done, or rightly not needed. The stage that is open counts as done: the call that opens the next ends it."""
     if slot_state(case, slot) == "open":
-        stage = finding.stage(case.checklist, slot.stage)
-        if stage is not None and stage.attempts is not None:
-            tries = [a for a in case.attempts if a.stage == slot.stage and a.cusp == slot.cusp]
-            return not tries or tries[-1].outcome is None or tries[-1].outcome in stage.attempts.success
-        return True
+        return case.visit is None or not failed(case, case.visit)
     return slot_state(case, slot) in ("done", "abandoned") or (
         slot in case.skipped and case.skipped[slot].why == "decision"
     )

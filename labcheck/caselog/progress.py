@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from typing import Literal
 
-from labcheck.caselog.case import Case
+from labcheck.caselog.case import Attempt, Case, Visit
+from labcheck.caselog.copying import replace
+from labcheck.caselog.events import StageClosed
+from labcheck.caselog.ordering import by_happening, earlier
 from labcheck.checklist import finding
+from labcheck.checklist.model import Stage
 from labcheck.checklist.unfolding import Slot, cusp_word
 from labcheck.checklist.words import Cusp
 
@@ -142,27 +146,92 @@ def jumped(case: Case, target: Slot) -> tuple[Slot, ...]:
 def closing(case: Case, target: Slot | None) -> Literal["done", "left", "abandoned"]:
     """How the open visit ends when ``target`` opens (None: nothing opens).
 
-    It is ``left`` when the case goes back, goes to the other cusp in the middle of a lane, or when the last
-    attempt is known to have failed; a stage is never called done because somebody forgot to say how it ended.
+    It is ``left`` when the case goes back, goes to the other cusp in the middle of a lane, or when the tries are
+    known to have failed; a stage is never called done because somebody forgot to say how it ended.
     """
     visit = case.visit
     if visit is None:
         return "done"
     if visit.cusp is not None and visit.cusp in case.abandoned:
         return "abandoned"
-    if target is not None and target in case.slots and visit.slot in case.slots:
-        if case.slots.index(target) <= case.slots.index(visit.slot) and not _lane_finished(case, target):
-            return "left"
-        other_cusp = target.cusp is not None and target.cusp != visit.cusp
-        if other_cusp and not _last_of_lane(case, visit.slot, target):
-            return "left"
+    return "left" if _turns_away(case, visit.slot, target) or failed(case, visit) else "done"
+
+
+def _turns_away(case: Case, here: Slot, target: Slot | None) -> bool:
+    """Whether going on to ``target`` leaves a stage before it is finished, whatever its tries came to."""
+    if target is None or target not in case.slots or here not in case.slots:
+        return False
+    if case.slots.index(target) <= case.slots.index(here) and not _lane_finished(case, here, target):
+        return True
+    other_cusp = target.cusp is not None and target.cusp != here.cusp
+    return other_cusp and not _last_of_lane(case, here, target)
+
+
+WIRES_ONLY = "coronary_protection"
+"""The technique whose tries wire a coronary: a wire can be lost again, a leaflet is not made whole again."""
+
+
+def failed(case: Case, visit: Visit) -> bool:
+    """Whether the tries of a visit are known to have failed, by the last of them that began.
+
+    In the stage that modifies the leaflet any success counts: what is cut stays cut, whatever was tried after it.
+    """
     stage = finding.stage(case.checklist, visit.stage)
-    if stage is not None and stage.attempts is not None:
-        tries = [a for a in case.attempts if a.stage == visit.stage and a.cusp == visit.cusp]
-        outcome = tries[-1].outcome if tries else None
-        if outcome is not None and outcome not in stage.attempts.success:
-            return "left"
-    return "done"
+    if stage is None or stage.attempts is None:
+        return False
+    tries = _tries(case, visit)
+    outcomes = [one.outcome for one in tries]
+    if not tries or outcomes[-1] is None or outcomes[-1] in stage.attempts.success:
+        return False
+    return not (_modifies(case, stage) and any(outcome in stage.attempts.success for outcome in outcomes))
+
+
+def _modifies(case: Case, stage: Stage) -> bool:
+    """Whether a stage is the one that modifies the leaflet: the last with tries, as for the endpoint."""
+    trying = [s.id for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
+    return case.checklist.technique != WIRES_ONLY and trying[-1:] == [stage.id]
+
+
+def _tries(case: Case, visit: Visit) -> list[Attempt]:
+    """The tries of a visit in the order in which they began; those before it where it has none.
+
+    What was crossed in an earlier visit has to be crossed again in this one.
+    """
+    here = [v for v in case.visits if v.slot == visit.slot]
+    later = next((v for v in here if v.seq > visit.seq), None)
+    tries = [a for a in case.attempts if (a.stage, a.cusp) == (visit.stage, visit.cusp)]
+    if later is not None:
+        tries = [a for a in tries if earlier(case, a.start, a.seq, later.start, later.seq)]
+    own = [a for a in tries if not earlier(case, a.start, a.seq, visit.start, visit.seq)]
+    return by_happening(case, ((a.start, a.seq, a) for a in (own or tries)))
+
+
+def ended_as_known(case: Case) -> Case:
+    """The case with every visit ended as its tries say by now: a result may be said or put right after the call.
+
+    What the call itself decided stays: a stage left for an earlier one, or for the other cusp, was left.
+    """
+    visits = tuple(_as_known(case, visit) for visit in case.visits)
+    return case if visits == case.visits else replace(case, visits=visits)
+
+
+def _as_known(case: Case, visit: Visit) -> Visit:
+    event = case.event(visit.end_seq) if visit.end_seq is not None else None
+    if event is None or not isinstance(event.what, StageClosed):
+        return visit
+    how = event.what.how
+    stage = finding.stage(case.checklist, visit.stage)
+    given_up = how == "abandoned" and visit.cusp in case.abandoned
+    if stage is not None and stage.attempts is not None and not given_up:
+        target = next((v.slot for v in case.visits if v.seq > event.seq and _same_press(case, v, event.press)), None)
+        away = how != "done" and _turns_away(case, visit.slot, target)
+        how = "left" if away or failed(case, visit) else "done"
+    return visit if how == visit.how else replace(visit, how=how)
+
+
+def _same_press(case: Case, visit: Visit, press: str) -> bool:
+    event = case.event(visit.seq)
+    return event is not None and event.press == press
 
 
 def _last_of_lane(case: Case, slot: Slot, target: Slot) -> bool:
@@ -173,9 +242,8 @@ def _last_of_lane(case: Case, slot: Slot, target: Slot) -> bool:
     return [s for s in case.slots if s.cusp == slot.cusp and _lane(case, s) == lane][-1] == slot
 
 
-def _lane_finished(case: Case, target: Slot) -> bool:
+def _lane_finished(case: Case, here: Slot, target: Slot) -> bool:
     """Whether going to an earlier slot is still going on: this cusp's lane is through, the other's is not."""
-    visit = case.visit
-    if visit is None or target.cusp is None or target.cusp == visit.cusp:
+    if target.cusp is None or target.cusp == here.cusp:
         return False
-    return _lane(case, visit.slot) == _lane(case, target) and _last_of_lane(case, visit.slot, target)
+    return _lane(case, here) == _lane(case, target) and _last_of_lane(case, here, target)

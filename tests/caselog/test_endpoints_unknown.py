@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from labcheck.caselog.folding import refold
 from labcheck.caselog.signout import signout_items
 from tests.caselog.driving import Driver
 from tests.caselog.shipped import NAMES
@@ -60,7 +61,10 @@ def test_a_coronary_rescue_without_its_outcome_may_have_stented() -> None:
 def test_a_finding_that_was_taken_back_is_no_obstruction() -> None:
     driver = case()
     taken = driver.do("reading.take", reading="flow", choice="complete", ostium="left")[0]
-    driver.do("event.amend", target=taken.seq, field="choice", value=None, reason="wrong_key")
+    amended = driver.do("event.amend", target=taken.seq, field="choice", value="normal", reason="wrong_key")[0]
+    # An older console took such an amendment to nothing; one is refused now, but its log is still read.
+    emptied = amended.model_copy(update={"what": amended.what.model_copy(update={"value": None})})
+    driver.case = refold(driver.case, [*driver.case.log[:-1], emptied])
     answers = found(sealed(looked(driver)))
     assert answers["coronary_obstruction_in_room", "left"].answer == "no"
 
