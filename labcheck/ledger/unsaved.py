@@ -75,12 +75,12 @@ class SideFile:
         with contextlib.suppress(OSError), self._alone() as alone:
             lines = self._lines(case)
             left = [line for line in lines if not _stored(line, in_ledger)]
-            if not alone or len(left) == len(lines):
+            if not alone:
                 return
-            if any(_seen(line) is None for line in left):
-                self._replace(case, left)
-            else:
+            if not any(_seen(line) is None for line in left):
                 self.path(case).unlink()
+            elif len(left) < len(lines):
+                self._replace(case, left)
 
     def read(self, case: str) -> tuple[Event, ...]:
         """The entries of all presses that can be read, seen or not; a press whose line is torn is skipped."""

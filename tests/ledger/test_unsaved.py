@@ -106,6 +106,21 @@ def test_settling_takes_out_only_what_the_ledger_has_whole(side: SideFile, maker
     assert not list(side.folder.glob("*.new"))
 
 
+def test_a_file_that_stayed_empty_because_the_disk_took_nothing_goes_too(
+    side: SideFile, maker: Maker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(_: int) -> None:
+        raise OSError(5, "Input/output error")
+
+    press = maker.note("one")
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "fsync", failing)
+        assert not side.keep(press)
+    assert side.path(CASE).read_bytes() == b""
+    side.settle(CASE, ids(press))
+    assert not side.path(CASE).exists()
+
+
 def test_a_press_is_named_until_it_was_seen_and_stays_in_the_file_after_that(side: SideFile, maker: Maker) -> None:
     first, second = maker.note("one"), maker.note("two")
     side.keep(first)
