@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
-from labcheck.caselog.case import Attempt, Case
-from labcheck.caselog.deciding.moments import before
+from labcheck.caselog.case import Attempt, Case, Visit
+from labcheck.caselog.deciding.moments import before, visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp, slot_named
 from labcheck.caselog.progress import stage_title
@@ -15,14 +15,30 @@ from labcheck.checklist.unfolding import Slot, cusp_word
 from labcheck.checklist.words import Cusp
 
 
-def _trying(case: Case) -> tuple[Slot, Attempts] | Refused:
-    """The open stage, if it has attempts."""
-    visit = case.visit
+def _trying(press: Press) -> tuple[Slot, Attempts] | Refused:
+    """The stage that was open when it happened, if it has attempts."""
+    case = press.case
+    visit = visit_then(press)
     stage = finding.stage(case.checklist, visit.stage) if visit is not None else None
-    if visit is None or stage is None or stage.attempts is None:
-        where = stage_title(case, visit.stage, visit.cusp) if visit is not None else "no stage is open"
-        return Refused(f"there are no attempts here ({where}): open the stage first")
-    return visit.slot, stage.attempts
+    if visit is not None and stage is not None and stage.attempts is not None:
+        return visit.slot, stage.attempts
+    now = case.visit
+    if now is not None and now is not visit and _has_attempts(case, now.stage):
+        return _too_early(case, now)
+    where = stage_title(case, visit.stage, visit.cusp) if visit is not None else "no stage is open"
+    return Refused(f"there are no attempts here ({where}): open the stage first")
+
+
+def _has_attempts(case: Case, stage_id: str) -> bool:
+    stage = finding.stage(case.checklist, stage_id)
+    return stage is not None and stage.attempts is not None
+
+
+def _too_early(case: Case, visit: Visit) -> Refused:
+    title = stage_title(case, visit.stage, visit.cusp)
+    return Refused(
+        f"that is before {title} began: say a later time, or amend the time of #{visit.seq} if it began earlier"
+    )
 
 
 def _cusp_of(case: Case, slot: Slot) -> Cusp | None:
@@ -32,24 +48,37 @@ def _cusp_of(case: Case, slot: Slot) -> Cusp | None:
 def _write_attempt(press: Press, stage: str, cusp: Cusp) -> int:
     case = press.case
     number = 1 + max((a.number for a in case.attempts if a.stage == stage and a.cusp == cusp), default=0)
-    visit = case.visit
+    visit = visit_then(press)
     opened = visit.seq if visit is not None and visit.slot in (Slot(stage, cusp), Slot(stage)) else None
     return press.write(ev.AttemptOpened(stage=stage, cusp=cusp, number=number, opened=opened))
+
+
+def _under_way(press: Press, stage: str, cusp: Cusp) -> Attempt | None:
+    """The attempt on this cusp in this stage that was under way when it happened; else the one that is open."""
+    here = [a for a in press.case.attempts if (a.stage, a.cusp) == (stage, cusp)]
+    if press.mode != "live":
+        for one in reversed(here):
+            ended = one.end is not None and not press.precedes(one.end, one.end_seq or one.seq)
+            if not ended and not press.precedes(one.start, one.seq):
+                return one
+    attempt = press.case.attempt
+    return attempt if attempt in here else None
 
 
 def open_attempt(press: Press) -> Decided | Refused:
     """A new try on the open stage's cusp."""
     case = press.case
-    found = _trying(case)
+    found = _trying(press)
     if isinstance(found, Refused):
         return found
     slot, _ = found
     cusp = _cusp_of(case, slot)
     if cusp is None:
         return Refused("say which cusp first")
-    attempt = case.attempt
-    if attempt is not None and (attempt.stage, attempt.cusp) == (slot.stage, cusp):
-        return Refused(f"attempt {attempt.number} on the {cusp_word(cusp)} cusp has no result yet")
+    attempt = _under_way(press, slot.stage, cusp)
+    if attempt is not None:
+        so = "has no result yet" if attempt.outcome is None else "was under way then"
+        return Refused(f"attempt {attempt.number} on the {cusp_word(cusp)} cusp {so}")
     _write_attempt(press, slot.stage, cusp)
     return press.done()
 
@@ -57,7 +86,7 @@ def open_attempt(press: Press) -> Decided | Refused:
 def energy_on(press: Press, intent: it.EnergyOn) -> Decided | Refused:
     """A burst begins; it opens an attempt if none is open on this cusp in this stage."""
     case = press.case
-    found = _trying(case)
+    found = _trying(press)
     if isinstance(found, Refused):
         return found
     slot, attempts = found
@@ -68,8 +97,8 @@ def energy_on(press: Press, intent: it.EnergyOn) -> Decided | Refused:
     cusp = _cusp_of(case, slot)
     if cusp is None:
         return Refused("say which cusp first")
-    attempt = case.attempt
-    if attempt is not None and (attempt.stage, attempt.cusp) == (slot.stage, cusp):
+    attempt = _under_way(press, slot.stage, cusp)
+    if attempt is not None:
         if before(press.at, attempt.start, press.mode):
             return Refused(f"that is before attempt {attempt.number} began")
         number = attempt.seq
@@ -93,7 +122,7 @@ def energy_off(press: Press) -> Decided | Refused:
 def close_attempt(press: Press, intent: it.CloseAttempt) -> Decided | Refused:
     """The result of a try: of the open one, of the last one left without a result, or of one not pressed."""
     case = press.case
-    slot = _trying_slot(case, intent)
+    slot = _trying_slot(press, intent)
     if isinstance(slot, Refused):
         return slot
     stage = finding.stage(case.checklist, slot.stage)
@@ -103,26 +132,44 @@ def close_attempt(press: Press, intent: it.CloseAttempt) -> Decided | Refused:
     if finding.option(stage.attempts.outcomes, intent.outcome) is None and intent.outcome != "abandoned":
         known = ", ".join(o.id for o in stage.attempts.outcomes)
         return Refused(f"'{intent.outcome}' is no result of {stage.title}: use {known}")
-    attempt = without_result(case, slot.stage, cusp)
+    attempt = _waiting(press, slot.stage, cusp)
     if intent.attempt is not None and (attempt is None or attempt.seq != intent.attempt):
         attempt = next((a for a in case.attempts if a.seq == intent.attempt and a.outcome is None), None)
         if attempt is None or (attempt.stage, attempt.cusp) != (slot.stage, cusp):
             return Refused(f"#{intent.attempt} is no attempt that waits for its result")
     if attempt is not None and before(press.at, attempt.start, press.mode):
         return Refused(f"that is before attempt {attempt.number} began")
+    visits = [v for v in case.visits if v.slot in (Slot(slot.stage, cusp), Slot(slot.stage))]
+    if attempt is None and visits and press.mode != "live" and press.precedes(visits[0].start, visits[0].seq):
+        return _too_early(case, visits[0])
     seq = attempt.seq if attempt is not None else _write_attempt(press, slot.stage, cusp)
     press.write(ev.AttemptClosed(attempt=seq, outcome=intent.outcome, reason=intent.reason))
     return press.done()
 
 
-def _trying_slot(case: Case, intent: it.CloseAttempt) -> Slot | Refused:
+def _trying_slot(press: Press, intent: it.CloseAttempt) -> Slot | Refused:
+    case = press.case
     if intent.stage is not None:
         return slot_named(case, intent.stage, intent.cusp)
-    found = _trying(case)
+    named = next((a for a in case.attempts if a.seq == intent.attempt), None)
+    if named is not None:
+        return Slot(named.stage, named.cusp)
+    found = _trying(press)
     if not isinstance(found, Refused):
         return found[0]
-    pending = [a for a in case.attempts if a.outcome is None]
+    pending = [a for a in case.attempts if a.outcome is None and _begun(press, a)]
     return Slot(pending[-1].stage, pending[-1].cusp) if pending else found
+
+
+def _begun(press: Press, attempt: Attempt) -> bool:
+    return press.mode == "live" or not press.precedes(attempt.start, attempt.seq)
+
+
+def _waiting(press: Press, stage: str, cusp: Cusp) -> Attempt | None:
+    """The attempt that a result is the result of: the last that waits for it and had begun then, else the last."""
+    here = [a for a in press.case.attempts if a.stage == stage and a.cusp == cusp and a.outcome is None]
+    begun = [a for a in here if _begun(press, a)]
+    return (begun or here)[-1] if here else None
 
 
 def without_result(case: Case, stage: str, cusp: Cusp) -> Attempt | None:

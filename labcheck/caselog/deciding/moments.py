@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from labcheck.caselog.case import Case
-from labcheck.caselog.deciding.result import Refused
+from labcheck.caselog.case import Case, Visit
+from labcheck.caselog.deciding.result import Press, Refused
 from labcheck.caselog.intents import Claim
 from labcheck.caselog.stamps import Mode, Moment, Stamp, shifted, span
 
@@ -78,3 +78,18 @@ def before(at: Moment, start: Moment, mode: Mode) -> bool:
     """Whether a claimed moment lies before the start of what it is to end. A live press never does:
     a clock that was set back must not stop anybody from recording."""
     return mode != "live" and span(start, at).us < 0
+
+
+def visit_then(press: Press) -> Visit | None:
+    """The visit that was open when it happened; None where no stage was open then.
+
+    What is entered late belongs to the stage and cusp of its own time, not to those of now.
+    """
+    now = press.case.visit
+    if press.mode == "live" or (now is not None and not press.precedes(now.start, now.seq)):
+        return now
+    for visit in reversed(press.case.visits):
+        ended = visit.end is not None and not press.precedes(visit.end, visit.end_seq or visit.seq)
+        if not ended and not press.precedes(visit.start, visit.seq):
+            return visit
+    return None

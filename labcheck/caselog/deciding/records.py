@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Bailout, Timed
+from labcheck.caselog.deciding.moments import visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp
 from labcheck.caselog.holds import choices, latest_value
@@ -218,21 +219,25 @@ def use_device(press: Press, intent: it.UseDevice) -> Decided | Refused:
     device = finding.device(press.case.checklist, intent.device)
     if device is None:
         return Refused(f"this checklist has no device '{intent.device}'")
-    visit = press.case.visit
+    visit = visit_then(press)
     cusp = visit.cusp if visit is not None else None
     press.write(ev.DeviceUsed(device=device.id, action=intent.action, cusp=cusp, note=intent.note))
     return press.done()
 
 
 def note_fault(press: Press, intent: it.NoteFault) -> Decided | Refused:
-    """Something did not work; it is tied to the attempt under way, or to the one that just ended there."""
+    """Something did not work; it is tied to the attempt under way in the stage of its time, or that had just ended
+    there. One that waits for its result elsewhere has nothing to do with it.
+    """
     case = press.case
     fault = finding.fault(case.checklist, intent.fault)
     if fault is None:
         return Refused(f"this checklist has no fault '{intent.fault}'")
-    visit = case.visit
-    here = [a for a in case.attempts if visit is not None and (a.stage, a.cusp) == (visit.stage, visit.cusp)]
-    attempt = case.attempt or (here[-1] if here else None)
+    visit = visit_then(press)
+    slots = {(visit.stage, visit.cusp or cusp) for cusp in case.order} if visit is not None else set()
+    here = [a for a in case.attempts if (a.stage, a.cusp) in slots]
+    begun = [a for a in here if press.mode == "live" or not press.precedes(a.start, a.seq)]
+    attempt = begun[-1] if begun else None
     press.write(
         ev.FaultNoted(
             fault=fault.id,
@@ -248,6 +253,6 @@ def write_note(press: Press, intent: it.WriteNote) -> Decided | Refused:
     """Free text, cleaned by whoever read it in."""
     if not intent.text.strip():
         return Refused("the note is empty")
-    visit = press.case.visit
+    visit = visit_then(press)
     press.write(ev.NoteWritten(text=intent.text, cusp=visit.cusp if visit else None))
     return press.done()
