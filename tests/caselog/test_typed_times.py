@@ -113,9 +113,44 @@ def test_a_time_that_is_in_no_part_of_the_case_is_the_last_one_before_it() -> No
     assert said(night, "23:00") == ["2031-10-25 23:00:00 UTC+01:00"]
 
 
-def test_a_zone_whose_rules_the_log_contradicts_is_not_asked() -> None:
+@pytest.mark.parametrize("rules_say", [0, WINTER_S, SUMMER_S])
+def test_a_zone_whose_rules_the_log_contradicts_is_not_asked(rules_say: int) -> None:
     night = autumn(-1).at(100)
-    assert len(moments(night.case, 2 * HOUR, night.stamp(), lambda _zone, _us: 0)) == 2
+    assert len(moments(night.case, 2 * HOUR, night.stamp(), lambda _zone, _us: rules_say)) == 2
+
+
+def test_a_zone_that_an_entry_shares_with_the_log_leaves_the_other_offset_open() -> None:
+    night = autumn(-1).at(100)
+    entry = night.case.log[0].happened
+    upto = night.stamp().wall_us
+    found = fitting(night.case, 2 * HOUR + 10 * 60 * SECOND, night.stamp(), since=0, upto=upto, zone=entry)
+    assert [at.off_s for at in found[:2]] == [WINTER_S, SUMMER_S]
+
+
+def test_only_the_stamps_next_to_a_moment_say_its_offset() -> None:
+    night = autumn(-2)
+    for minutes in (60, 119, 121, 150):
+        night.at(minutes).do("mark.set")
+    night.at(170)
+    assert said(night, "02:20") == ["2031-10-26 02:20:00 UTC+01:00", "2031-10-26 02:20:00 UTC+02:00"]
+    assert zone_at(night.case, AUTUMN - 30 * 60 * SECOND, night.stamp())[0] == SUMMER_S
+    assert said(night, "01:30") == ["2031-10-26 01:30:00 UTC+02:00"]
+    assert said(night, "02:59:30") == ["2031-10-26 02:59:30 UTC+02:00"]
+    assert said(night, "02:50") == ["2031-10-26 02:50:00 UTC+01:00", "2031-10-26 02:50:00 UTC+02:00"]
+
+
+def test_a_clock_that_was_set_back_leaves_the_offsets_in_the_order_of_the_clock() -> None:
+    night = autumn(-2).at(150)
+    night.do("mark.set")
+    night.at(30).do("mark.set")
+    assert said(night.at(160), "02:10") == ["2031-10-26 02:10:00 UTC+01:00", "2031-10-26 02:10:00 UTC+02:00"]
+    assert said(night, "03:35") == ["2031-10-25 03:35:00 UTC+02:00"]
+
+
+def test_both_ends_of_a_stretch_belong_to_it() -> None:
+    night = spring(-5).at(60)
+    at = night.typed("20:30")[0]
+    assert fitting(night.case, of_day_us("20:30") or 0, night.stamp(), since=at.wall_us, upto=at.wall_us) == (at,)
 
 
 # --- any night ----------------------------------------------------------------------------------------------------
@@ -191,7 +226,17 @@ def test_minutes_ago_are_shown_by_the_offset_of_the_nearer_stamp() -> None:
 
 @pytest.mark.parametrize(
     ("text", "written"),
-    [("9:05", "09:05"), ("09:05", "09:05"), ("9:05:07", "09:05:07"), ("24:00", None), ("9.05", None), ("", None)],
+    [
+        ("9:05", "09:05"),
+        ("09:05", "09:05"),
+        ("9:05:07", "09:05:07"),
+        ("23:59:59", "23:59:59"),
+        ("24:00", None),
+        ("9:60", None),
+        ("9:05:60", None),
+        ("9.05", None),
+        ("", None),
+    ],
 )
 def test_a_time_of_day_is_written_with_two_digits(text: str, written: str | None) -> None:
     assert in_two_digits(text) == written
