@@ -227,8 +227,10 @@ async def test_a_press_of_an_earlier_run_that_fits_no_more_is_named_until_somebo
             assert f"Pacing on {clock_words(lost[0].happened)}" in text
             assert f"Pacing off, 0:00 {clock_words(stop.events[0].happened)}" in text
             assert "recording resumed" not in text
-            await press(pilot, "enter")  # held down from the first screen: it chooses nothing
-            await press(pilot, "escape", "ctrl+q")
+            await pilot.press("enter")  # held down from the first screen: it chooses nothing
+            assert "name them no more" in text_of(pilot)
+            await pilot.press("escape", "ctrl+q")
+            await pilot.pause(0.1)
             assert f"Pacing on {clock_words(lost[0].happened)}" in text_of(pilot)
         await again(pilot, key)
         await press(pilot, "1")
