@@ -23,6 +23,9 @@ REPEAT_S = 0.12
 DELAY_S, HELD_S = 0.2, 0.7
 """Keyboards begin to repeat a held key so long after it went down (common practice, no source)."""
 
+READ_S = 0.4
+"""A hand that presses a key again sooner than this has not seen what the first press brought up."""
+
 BOUNCED = "it came with the press before it"
 HELD = "the key was held down"
 CHANGED = "the same key had just changed the screen"
@@ -80,6 +83,7 @@ class Hand:
         self._seen_at = 0.0
         self._taken_at = 0.0
         self._stood: object = None
+        self._place: Place | None = None
         self._let = False
         self._waiting: _Waiting | None = None
 
@@ -116,7 +120,7 @@ class Hand:
         """A press that was used for something else than the screen: held down, it must not be used again."""
         self.settle()
         self._key, self._seen_at, self._taken_at = press.key, press.at, press.at
-        self._stood = None
+        self._stood = self._place = None
 
     def settle(self) -> None:
         """Take what is still being looked at: something else comes now."""
@@ -129,14 +133,16 @@ class Hand:
 
     def _why_not(self, place: Place, press: Press) -> str | None:
         """Why the same key is not taken again, "" if it is, None if that cannot be said yet."""
-        kind, changed, since = place.kind(press), place.standing != self._stood, press.at - self._taken_at
+        kind, since = place.kind(press), press.at - self._taken_at
+        elsewhere = place is not self._place
+        changed = elsewhere or place.standing != self._stood
         if self._again_at_once(press):
             if kind == "calls" and not changed and not self._let and since < place.bounce_s:
                 return ""
             return BOUNCED if changed or kind != "moves" else ""
         if since >= HELD_S:
             return ""
-        if changed and kind not in ("moves", "opens"):
+        if changed and kind not in ("moves", "opens") and (since < READ_S or elsewhere):
             return CHANGED
         harm = kind in ("records", "calls") or (changed and kind == "opens")
         return None if since >= DELAY_S and harm else ""
@@ -155,7 +161,7 @@ class Hand:
 
     def _go(self, place: Place, press: Press) -> None:
         self._key, self._seen_at, self._taken_at = press.key, press.at, press.at
-        self._stood, self._let = place.standing, False
+        self._stood, self._place, self._let = place.standing, place, False
         place.act(press)
 
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labcheck.caselog.stamps import Stamp
-from labcheck.console.hand import BOUNCED, CHANGED, DELAY_S, HELD, HELD_S, MOVED_ON, REPEAT_S, Kind
+from labcheck.console.hand import BOUNCED, CHANGED, DELAY_S, HELD, HELD_S, MOVED_ON, READ_S, REPEAT_S, Kind
 from labcheck.console.panels.panel import Press
 from tests.console.keyboard import Keyboard, held
 
@@ -85,10 +85,22 @@ def test_a_held_key_is_taken_once(kind: Kind, turning: bool, delay: float, gaps:
 @given(st.sampled_from(KINDS), st.booleans(), st.floats(REPEAT_S + 0.01, 3.0))
 def test_a_key_pressed_twice_is_taken_twice_each_with_its_own_time(kind: Kind, turning: bool, gap: float) -> None:
     room = played(Room(kind, turning=turning), ("1", 5.0), ("1", 5.0 + gap))
-    if turning and gap < HELD_S and kind in ("marks", "records", "calls"):
+    if turning and gap < READ_S and kind in ("marks", "records", "calls"):
         assert room.named == [(5.0 + gap, CHANGED)]
     else:
         assert room.taken == [("1", 5.0), ("1", 5.0 + gap)]
+
+
+def test_a_recording_key_that_brought_up_another_screen_is_not_used_there_while_it_may_be_held() -> None:
+    for kind in KINDS[2:]:
+        before, after = Room("opens"), Room(kind)
+        board = Keyboard(before)
+        board.press(Press("enter", None, STAMP, 0.0))
+        board.place = after
+        for at in (0.45, 1.2):
+            board.press(Press("enter", None, STAMP, at))
+        assert after.named == [(0.45, CHANGED)]
+        assert after.taken == [("enter", 1.2)]
 
 
 def test_a_key_that_bounces_where_something_else_came_up_is_not_used_on_it() -> None:

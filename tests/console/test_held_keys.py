@@ -59,9 +59,12 @@ async def test_the_enter_that_recorded_a_value_does_not_call_when_it_bounces_or_
     async with running() as pilot:
         await press(pilot, "enter", "r", "1", "2", "7", "4")
         at = time.monotonic()
-        for after in (0.0, 0.06, 0.5, 0.533):
+        for after in (0.0, 0.06, 0.3):
             pressed(pilot, "enter", at + after)
             await settled(pilot)
+        for after in (0.5, 0.533):
+            pressed(pilot, "enter", at + after)
+        await settled(pilot)
         assert kinds(pilot).count("reading.taken") == 1
         assert kinds(pilot).count("stage.opened") == 1
         assert "Enter NOT TAKEN" in text_of(pilot)

@@ -8,7 +8,8 @@ import time
 from tests.terminal.harness import NotSeenError, Patience, Terminal
 
 BOUNCE_S = 0.45
-"""A little over the checklist's guard against a second press of the call key (0.4 s)."""
+"""A little over the guards against a second press of the call key: the checklist's after a call, and the console's
+after an Enter that closed a panel (both 0.4 s)."""
 REPEAT_S = 0.14
 """A little over the console's guard against a key that is held down (0.12 s)."""
 SAVED = re.compile(r"SAVED (\d+)")
@@ -65,7 +66,7 @@ class Nurse:
     def record(self, *keys: str, wait: bool = False) -> int:
         """Press keys of which the last one records."""
         if wait:
-            time.sleep(max(0.0, self._called + BOUNCE_S - time.monotonic()))
+            self._let_the_guard_end()
         before = self.saved
         for key in keys:
             self.press(key)
@@ -79,6 +80,15 @@ class Nurse:
         self.terminal.pump(max(0.0, self._pressed + REPEAT_S - time.monotonic()))
         self.terminal.press(key)
         self._pressed = time.monotonic()
+
+    def enter_key(self) -> None:
+        """Enter, not so soon after another that it is taken for the same press."""
+        self._let_the_guard_end()
+        self.press("enter")
+        self._called = time.monotonic()
+
+    def _let_the_guard_end(self) -> None:
+        time.sleep(max(0.0, self._called + BOUNCE_S - time.monotonic()))
 
     def energy(self, on_s: float = 0.3) -> None:
         """Energy on, and off again."""
@@ -103,11 +113,11 @@ class Nurse:
             for line in text.splitlines():
                 digit = DIGIT.match(line)
                 if digit and " ".join(digit[2].split()).startswith(words):
-                    self.terminal.press(digit[1])
+                    self.press(digit[1])
                     return
             if any(line.strip(" >").startswith(words) for line in self._panel(text)):
                 self._move_to(words)
-                self.terminal.press("enter")
+                self.enter_key()
                 return
             if "more (page" in text:
                 self.terminal.press("0")
@@ -131,7 +141,7 @@ class Nurse:
         before = self.saved
         self.terminal.type(text)
         self.sees(text)
-        self.terminal.press("enter")
+        self.enter_key()
         return self.saved_after(before)
 
     def reading(self, title: str, value: str) -> int:

@@ -87,7 +87,7 @@ def position(n: Nurse) -> None:
 def traverse(n: Nurse) -> None:
     """The hold asks for the return pad; it is answered where the hold stands, then the call goes through."""
     n.sees("NOT YET")
-    n.terminal.press("enter")
+    n.enter_key()
     n.sees("not yet true: Return pad on")
     n.choose("done now: Return pad on")
     n.call("In position, left")
@@ -118,7 +118,7 @@ def back_and_late_as(n: Nurse, attempt: int) -> None:
     said = an_instant_ago(n)
     late(n, said)
     before = n.saved
-    n.terminal.press("enter")
+    n.enter_key()
     n.saved_after(before)
     n.sees("Crossing the leaflet, left")
     late(n, said)
@@ -142,7 +142,7 @@ def late(n: Nurse, at: str) -> None:
     n.sees("time hh:mm or hh:mm:ss")
     n.terminal.type(at)
     n.sees(at)
-    n.terminal.press("enter")
+    n.enter_key()
     n.sees("what")
     n.sees("Enter the expected call")
 
