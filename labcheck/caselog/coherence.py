@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from labcheck.caselog.case import Case
-from labcheck.caselog.events import AddendumAdded
+from labcheck.caselog.events import AddendumAdded, AttemptOpened
+from labcheck.caselog.ordering import by_happening, earlier
 from labcheck.caselog.stamps import Moment, span
 from labcheck.checklist.unfolding import cusp_word
 
@@ -89,8 +91,10 @@ def _unplanned(case: Case) -> Iterator[str]:
             yield f"#{seq} is on the {cusp_word(cusp)} cusp, which would not be planned: void or move #{seq} first"
 
 
-def misordered(case: Case, target: int) -> str | None:
-    """Whether something that the event ``target`` begins or ends would now end before it began."""
+def misordered(case: Case, target: int, besides: Case) -> str | None:
+    """Why the time of ``target`` cannot be as it is in ``case``: something would end before it began, or two things
+    would overlap that do not in ``besides``, the case before the correction.
+    """
     pairs: list[tuple[int, Moment, int | None, Moment | None]] = []
     pairs += [(v.seq, v.start, v.end_seq, v.end) for v in case.visits]
     pairs += [(a.seq, a.start, a.end_seq, a.end) for a in case.attempts]
@@ -100,4 +104,39 @@ def misordered(case: Case, target: int) -> str | None:
     for seq, start, end_seq, end in pairs:
         if target in (seq, end_seq) and end is not None and span(start, end).us < 0:
             return f"#{end_seq} would end before #{seq} began"
-    return None
+    known = {*_outside(besides), *_overlapping(besides)}
+    return next((line for line in (*_outside(case), *_overlapping(case)) if line not in known), None)
+
+
+def _outside(case: Case) -> Iterator[str]:
+    """Bursts before their attempt began, and attempts before the visit they were tried in."""
+    starts = {visit.seq: visit.start for visit in case.visits}
+    for attempt in case.attempts:
+        for burst in attempt.bursts:
+            if earlier(case, burst.start, burst.seq, attempt.start, attempt.seq):
+                yield f"#{burst.seq} would come before its attempt #{attempt.seq} began: amend the other first"
+        event = case.event(attempt.seq)
+        visit = event.what.opened if event is not None and isinstance(event.what, AttemptOpened) else None
+        if visit in starts and earlier(case, attempt.start, attempt.seq, starts[visit], visit):
+            yield f"attempt #{attempt.seq} would come before its stage #{visit} began: amend the other first"
+
+
+def _overlapping(case: Case) -> Iterator[str]:
+    """Stages, bursts, and spells of one run that are on at the same time: their durations would be added twice."""
+    visits = [(v.seq, v.start, v.end_seq, v.end) for v in case.visits]
+    yield from _two_at_once(case, "the stages of", visits)
+    bursts = [(b.seq, b.start, b.end_seq, b.end) for a in case.attempts for b in a.bursts]
+    yield from _two_at_once(case, "the bursts of", bursts)
+    for run in dict.fromkeys(s.run for s in case.spells):
+        spells = [(s.seq, s.start, s.end_seq, s.end) for s in case.spells if s.run == run]
+        yield from _two_at_once(case, "the spells of", spells)
+
+
+def _two_at_once(
+    case: Case, what: str, spans: list[tuple[int, Moment, int | None, Moment | None]]
+) -> Iterator[str]:
+    inorder = by_happening(case, ((span_[1], span_[0], span_) for span_ in spans))
+    for (seq, _, end_seq, end), (after, start, _, _) in pairwise(inorder):
+        if end is None or earlier(case, start, after, end, end_seq or seq):
+            first, second = sorted((seq, after))
+            yield f"{what} #{first} and #{second} would overlap: amend the other first"

@@ -19,7 +19,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from labcheck.caselog.case import Case
 from labcheck.caselog.coherence import incoherence
 from labcheck.caselog.deciding import HANDLERS, Decided, Refused, decide
-from labcheck.caselog.deciding.together import FIXED
+from labcheck.caselog.deciding.together import FIXED, record_of, still_answers
 from labcheck.caselog.deviations import deviations
 from labcheck.caselog.events import (
     ClockNoticed,
@@ -136,8 +136,11 @@ FIELDS: dict[str, dict[str, st.SearchStrategy[Any]]] = {
     "event.void": {"target": SEQ, "reason": st.just("slip")},
     "event.amend": {
         "target": SEQ,
-        "field": st.sampled_from(["value", "amount", "text", "outcome", "happened", "cusp", "watts"]),
-        "value": st.none() | st.sampled_from(["247", "x", "1930000060000000", "1930000000000000", "crossed"]),
+        "field": st.sampled_from(
+            ["value", "amount", "text", "outcome", "happened", "cusp", "watts", "choice", "ostium", "unit", "answer"]
+        ),
+        "value": st.none()
+        | st.sampled_from(["247", "x", "1930000060000000", "1930000000000000", "crossed", "slow", "left", "done"]),
         "reason": st.just("misheard"),
     },
     "signout.settle": {"item": st.sampled_from(["flow_seen", "nothing"]), "reason": st.just("call")},
@@ -278,6 +281,22 @@ class Presses(RuleBasedStateMachine):
                 whose = what.opened if what.stage.startswith("bailout:") else what.cusp
                 last[what.stage, what.step, whose] = event.seq
         assert sorted(last.values()) == sorted(answer.seq for answer in case.answers.values())
+
+    @invariant()
+    def an_answer_says_what_the_reading_or_dose_behind_it_says(self) -> None:
+        case = self.driver.case
+        for answer in case.answers.values():
+            event = case.event(answer.seq)
+            record = record_of(case, event) if event is not None else None
+            now = effective_payload(case, record.seq) if record is not None else None
+            if now is None or answer.what.answer == "done":
+                continue
+            what, at = now
+            told = (getattr(what, field, None) for field in ("choice", "amount", "value"))
+            said = next((one for one in told if one is not None), None)
+            assert answer.what.value == (f"{said:f}" if isinstance(said, Decimal) else said)
+            assert answer.at == at
+            assert still_answers(case, answer.what, what)
 
     @invariant()
     def every_view_has_something_to_show(self) -> None:

@@ -11,10 +11,11 @@ from labcheck.caselog.coherence import misordered
 from labcheck.caselog.corrections import in_own_form, may_amend, with_field
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.soundness import unsound
-from labcheck.caselog.deciding.together import answers_of, coherent, record_of, still_answers
+from labcheck.caselog.deciding.together import answers_of, coherent, counting, record_of, still_answers
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import effective_payload, fold_all
 from labcheck.caselog.ranges import out_of_range
+from labcheck.caselog.stamps import Moment
 from labcheck.checklist import finding
 
 _RANGED = frozenset({"value", "amount", "unit", "drug"})
@@ -77,6 +78,8 @@ def _amend(press: Press, event: Event, intent: it.AmendEvent) -> Decided | Refus
     if before != intent.value:
         _write(press, event.seq, intent.field, intent.value, before, intent.reason)
         _write_rest(press, event, what, fresh, intent)
+        if intent.field == "happened":
+            _bring_along(press, event, at, intent)
     if intent.field in _RANGED and hasattr(what, "outside") and bool(strange) != what.outside:
         flag, was = ("true", "false") if strange else ("false", "true")
         _write(press, event.seq, "outside", flag, was, intent.reason)
@@ -84,9 +87,11 @@ def _amend(press: Press, event: Event, intent: it.AmendEvent) -> Decided | Refus
     if not press.written:
         return Refused(f"#{event.seq} says that already")
     if intent.field == "happened":
-        early = misordered(fold_all(case, press.written), event.seq)
-        if early:
-            return Refused(f"cannot amend #{event.seq}: {early}")
+        after = fold_all(case, press.written)
+        for seq in dict.fromkeys(e.target or 0 for e in press.written):
+            early = misordered(after, seq, case)
+            if early:
+                return Refused(f"cannot amend #{event.seq}: {early}")
     return coherent(press, f"cannot amend #{event.seq}")
 
 
@@ -156,6 +161,21 @@ def _said(record: Any, answer: ev.StepAnswered) -> dict[str, str | None]:
     if value is None:
         return {"answer": "done", "value": None, "unit": None}
     return {"answer": "value", "value": value, "unit": record.unit or answer.unit}
+
+
+_TWINS = {
+    "stage.opened": frozenset({"stage.closed", "stage.skipped", "hold.passed"}),
+    "energy.started": frozenset({"attempt.opened"}),
+}
+"""Kind -> what the same press brought about at the same moment: the end of the stage before, the attempt begun."""
+
+
+def _bring_along(press: Press, event: Event, at: Moment, intent: it.AmendEvent) -> None:
+    """What happened at the very moment of ``event``, because of it, happened at the amended time too."""
+    for twin in counting(press.case, event.press):
+        now = effective_payload(press.case, twin.seq) if twin.kind in _TWINS.get(event.kind, ()) else None
+        if now is not None and now[1].wall_us == at.wall_us:
+            _write(press, twin.seq, "happened", intent.value, str(at.wall_us), intent.reason)
 
 
 def _wrong_time(press: Press, value: str | None) -> Refused | None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import TypeVar
+
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
-from labcheck.caselog.case import Attempt, Case, Visit
-from labcheck.caselog.deciding.moments import before, visit_then
+from labcheck.caselog.case import Attempt, Burst, Case, Spell, Visit
+from labcheck.caselog.deciding.moments import before, during, visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp, slot_named
+from labcheck.caselog.ordering import earlier
 from labcheck.caselog.progress import stage_title
 from labcheck.checklist import finding
 from labcheck.checklist.model import Attempts
@@ -57,10 +61,9 @@ def _under_way(press: Press, stage: str, cusp: Cusp) -> Attempt | None:
     """The attempt on this cusp in this stage that was under way when it happened; else the one that is open."""
     here = [a for a in press.case.attempts if (a.stage, a.cusp) == (stage, cusp)]
     if press.mode != "live":
-        for one in reversed(here):
-            ended = one.end is not None and not press.precedes(one.end, one.end_seq or one.seq)
-            if not ended and not press.precedes(one.start, one.seq):
-                return one
+        then = [one for one in here if during(press, one)]
+        if then:
+            return then[-1]
     attempt = press.case.attempt
     return attempt if attempt in here else None
 
@@ -94,6 +97,9 @@ def energy_on(press: Press, intent: it.EnergyOn) -> Decided | Refused:
         return Refused(f"{stage_title(case, slot.stage, slot.cusp)} uses no energy")
     if case.burst is not None:
         return Refused("energy is on already")
+    on = _on_then(press, [b for a in case.attempts for b in a.bursts])
+    if on is not None:
+        return Refused(f"energy was on then already (#{on.seq}): say another time")
     cusp = _cusp_of(case, slot)
     if cusp is None:
         return Refused("say which cusp first")
@@ -115,6 +121,9 @@ def energy_off(press: Press) -> Decided | Refused:
         return Refused("energy is off already")
     if before(press.at, burst.start, press.mode):
         return Refused("that is before the energy went on")
+    again = _between(press, burst, [b for a in press.case.attempts for b in a.bursts])
+    if again is not None:
+        return Refused(f"energy went on again before that (#{again.seq}): say an earlier time")
     press.write(ev.EnergyStopped(burst=burst.seq))
     return press.done()
 
@@ -178,6 +187,24 @@ def without_result(case: Case, stage: str, cusp: Cusp) -> Attempt | None:
     return waiting[-1] if waiting else None
 
 
+_Spelled = TypeVar("_Spelled", Burst, Spell)
+
+
+def _on_then(press: Press, spells: Sequence[_Spelled]) -> _Spelled | None:
+    """The one that was on when another is said to have gone on: the same seconds would be counted twice."""
+    if press.mode == "live":
+        return None
+    return next((one for one in spells if during(press, one)), None)
+
+
+def _between(press: Press, ending: _Spelled, spells: Sequence[_Spelled]) -> _Spelled | None:
+    """One that went on after ``ending`` did and before it is said to have gone off. A live press is always taken."""
+    if press.mode == "live":
+        return None
+    after = [one for one in spells if not earlier(press.case, one.start, one.seq, ending.start, ending.seq)]
+    return next((one for one in after if one.seq != ending.seq and not press.precedes(one.start, one.seq)), None)
+
+
 def start_run(press: Press, intent: it.StartRun) -> Decided | Refused:
     """Pacing, compressions or a balloon goes on."""
     case = press.case
@@ -186,6 +213,9 @@ def start_run(press: Press, intent: it.StartRun) -> Decided | Refused:
         return Refused(f"this checklist has no run '{intent.run}'")
     if any(s.run == intent.run and s.end is None for s in case.spells):
         return Refused(f"{run.title} is on already")
+    on = _on_then(press, [s for s in case.spells if s.run == intent.run])
+    if on is not None:
+        return Refused(f"{run.title} was on then already (#{on.seq}): say another time")
     press.write(ev.RunStarted(run=run.id, cusp=None, rate=intent.rate))
     return press.done()
 
@@ -200,5 +230,8 @@ def stop_run(press: Press, intent: it.StopRun) -> Decided | Refused:
         return Refused(f"{run.title} is off already")
     if before(press.at, on[-1].start, press.mode):
         return Refused(f"that is before {run.title} went on")
+    again = _between(press, on[-1], [s for s in press.case.spells if s.run == intent.run])
+    if again is not None:
+        return Refused(f"{run.title} went on again before that (#{again.seq}): say an earlier time")
     press.write(ev.RunStopped(run=on[-1].seq))
     return press.done()

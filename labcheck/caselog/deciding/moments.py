@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 from labcheck.caselog.case import Case, Visit
 from labcheck.caselog.deciding.result import Press, Refused
@@ -147,8 +148,21 @@ def visit_then(press: Press) -> Visit | None:
     now = press.case.visit
     if press.mode == "live" or (now is not None and not press.precedes(now.start, now.seq)):
         return now
-    for visit in reversed(press.case.visits):
-        ended = visit.end is not None and not press.precedes(visit.end, visit.end_seq or visit.seq)
-        if not ended and not press.precedes(visit.start, visit.seq):
-            return visit
-    return None
+    return next((visit for visit in reversed(press.case.visits) if during(press, visit)), None)
+
+
+class _Lasting(Protocol):
+    @property
+    def seq(self) -> int: ...
+    @property
+    def start(self) -> Moment: ...
+    @property
+    def end(self) -> Moment | None: ...
+    @property
+    def end_seq(self) -> int | None: ...
+
+
+def during(press: Press, one: _Lasting) -> bool:
+    """Whether it happened while this was on: not before it began, and before it ended."""
+    ended = one.end is not None and not press.precedes(one.end, one.end_seq or one.seq)
+    return not ended and not press.precedes(one.start, one.seq)

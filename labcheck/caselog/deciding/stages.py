@@ -5,7 +5,7 @@ from __future__ import annotations
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Case
-from labcheck.caselog.deciding.moments import before
+from labcheck.caselog.deciding.moments import before, visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.holds import unmet
 from labcheck.caselog.progress import closing, jumped, next_slot, slot_state, stage_title
@@ -31,6 +31,12 @@ def open_stage(press: Press, intent: it.OpenStage) -> Decided | Refused:
         return Refused(f"already in {stage_title(case, slot.stage, slot.cusp)}")
     if visit is not None and before(press.at, visit.start, press.mode):
         return Refused(f"that is before {stage_title(case, visit.stage, visit.cusp)} began")
+    still = visit_then(press) if visit is None and press.mode != "live" else None
+    if still is not None:
+        title = stage_title(case, still.stage, still.cusp)
+        return Refused(
+            f"{title} was still open then: say a later time, or amend the time of #{still.end_seq} if it ended earlier"
+        )
     missing = unmet(press.known, slot, press.at)
     reason = intent.reason or _rescue_reason(case, slot)
     if missing and not reason:
