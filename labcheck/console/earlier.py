@@ -40,7 +40,7 @@ def bring_in(ledger: Ledger, side: SideFile, case: str) -> tuple[list[Kept], lis
     """Send what was kept for a case, in order. Gives what came into the ledger now, and what is left.
 
     What was decided on a press that does not fit does not fit either, even where its number is free by chance.
-    What somebody has marked as seen was entered by hand, and is not sent.
+    What somebody was told to enter anew, or has marked as seen, is not sent: it would stand in the log twice.
     """
     kept = side.presses(case)
     if not kept:
@@ -53,7 +53,7 @@ def bring_in(ledger: Ledger, side: SideFile, case: str) -> tuple[list[Kept], lis
     for press in kept:
         if press.events and all(event.id in known for event in press.events):
             continue
-        if press.events and not failed and press.events[0].seq not in unfit:
+        if press.again and press.events and not failed and press.events[0].seq not in unfit:
             try:
                 ledger.append(press.events)
             except NotSaved:

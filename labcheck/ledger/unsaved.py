@@ -2,8 +2,9 @@
 
 A press is several entries that are true together (a stage ended, the next one began), so a line holds all of them:
 a power cut in the middle of a line costs that press and never leaves half of one. A press that could not even be
-decided, because the program ended before its turn, is a line with its words and its moment. What somebody has
-entered by hand is marked as seen by a line of its own: nothing is taken out but what the ledger has.
+decided, because the program ended before its turn, is a line with its words and its moment. One that somebody was
+told to enter anew says so, and is never sent again by itself. What somebody has entered by hand is marked as seen by a
+line of its own: nothing is taken out but what the ledger has.
 """
 
 from __future__ import annotations
@@ -31,13 +32,14 @@ class Kept:
     """One press of the side file. ``key`` names it when it is marked as seen.
 
     ``events``: its entries, or () for one that was never decided: then ``words`` say what was pressed and ``at``
-    when. A line that cannot be read has neither entries nor a moment.
+    when. A line that cannot be read has neither entries nor a moment. ``again``: it may be sent to the ledger again.
     """
 
     key: str
     events: tuple[Event, ...] = ()
     words: str = ""
     at: Moment | None = None
+    again: bool = True
 
 
 class SideFile:
@@ -53,9 +55,13 @@ class SideFile:
         """Where a case's unsaved presses are written."""
         return self.folder / f"unsaved-{case}.jsonl"
 
-    def keep(self, press: Sequence[Event]) -> bool:
-        """Add one press, whole or not at all; one that is there already stays alone. False if even that failed."""
-        return self._add(press[0].case, b"[" + b",".join(_bytes(to_body(event)) for event in press) + b"]")
+    def keep(self, press: Sequence[Event], *, again: bool = True) -> bool:
+        """Add one press, whole or not at all; one that is there already stays alone. False if even that failed.
+
+        ``again``: it may be sent again; not so where the ledger refused it and somebody was told to enter it anew.
+        """
+        entries = b"[" + b",".join(_bytes(to_body(event)) for event in press) + b"]"
+        return self._add(press[0].case, entries if again else b'{"refused":' + entries + b"}")
 
     def keep_words(self, case: str, words: str, at: Moment) -> bool:
         """Add a press that was never decided: what was pressed, and when. False if it could not be written."""
@@ -90,8 +96,12 @@ class SideFile:
         """What is kept for this case and was not marked as seen, in order. Lines that cannot be read are named too."""
         lines = self._lines_or_none(case)
         seen = {key for line in lines for key in _seen(line) or ()}
-        kept = (_kept(line) for line in lines if _seen(line) is None)
-        return tuple({press.key: press for press in kept if press.key not in seen}.values())
+        kept: dict[str, Kept] = {}
+        for press in (_kept(line) for line in lines if _seen(line) is None):
+            # Kept twice, it stands where it was first; once it was to be entered anew, it stays so.
+            if press.key not in kept or not press.again:
+                kept[press.key] = press
+        return tuple(press for key, press in kept.items() if key not in seen)
 
     def _lines_or_none(self, case: str) -> list[bytes]:
         try:
@@ -140,11 +150,14 @@ class SideFile:
 def _kept(line: bytes) -> Kept:
     try:
         found = json.loads(line)
-        if isinstance(found, dict):
+        again = not (isinstance(found, dict) and "refused" in found)
+        if not again:
+            found = found["refused"]
+        elif isinstance(found, dict):
             at = Moment.model_validate_json(json.dumps(found["at"]))
             return Kept(_digest(line), words=str(found["pressed"]), at=at)
         events = tuple(from_json(json.dumps(body)) for body in found)
-        return Kept(events[0].press, events, at=events[0].happened)
+        return Kept(events[0].press, events, at=events[0].happened, again=again)
     except (ValueError, TypeError, KeyError, IndexError, RecursionError):
         return Kept(_digest(line), words="a line that cannot be read")
 

@@ -87,10 +87,10 @@ class Writer:
         return taken
 
     def keep(self, press: Sequence[Event]) -> None:
-        """Write a press to the side file only: it cannot be sent, because another console has its case."""
+        """Write a press to the side file only, never to be sent: somebody was told to enter it anew."""
         side, kept = self._side, tuple(press)
         if side is not None:
-            self._put(lambda: side.keep(kept))
+            self._put(lambda: side.keep(kept, again=False))
 
     def keep_words(self, case: str, words: str, at: Moment) -> None:
         """Write to the side file what was pressed, and when, where it could not be decided what becomes of it."""
@@ -141,16 +141,19 @@ class Writer:
 
     def _first(self, press: Press) -> Ack:
         if self._state != "open":
-            self._keep(press)
+            self._keep(press, again=self._state != "fenced")
             raise self._refusal()
         try:
             return self._send(press)
-        except (NotSaved, Fenced):
+        except NotSaved:
             self._keep(press)
+            raise
+        except Fenced:
+            self._keep(press, again=False)
             raise
         except Refused:
             # Nothing waits behind it, and it will not be sent again; but it was pressed, and somebody will ask.
-            self._set_aside(press)
+            self._set_aside(press, again=False)
             raise
 
     def _again(self) -> Ack:
@@ -159,9 +162,12 @@ class Writer:
         for press in sent:
             try:
                 ack = self._send(press)
+            except Fenced:
+                self._set_aside(press, again=False)
+                raise
             except Refused:
                 self._forget(press)
-                self._set_aside(press)
+                self._set_aside(press, again=False)
                 raise
             self._forget(press)
         if ack is None:
@@ -216,14 +222,14 @@ class Writer:
         why = self._why or NotSaved("not saved")
         return type(why)(f"waits behind an unsaved press: {why}")
 
-    def _keep(self, press: Press) -> None:
+    def _keep(self, press: Press, *, again: bool = True) -> None:
         with self._guard:
             self._unsaved.append(press)
-        self._set_aside(press)
+        self._set_aside(press, again=again)
 
-    def _set_aside(self, press: Press) -> None:
+    def _set_aside(self, press: Press, *, again: bool) -> None:
         if self._side is not None:
-            self._side.keep(press)
+            self._side.keep(press, again=again)
 
     def _turn(self, state: State) -> None:
         if state != self._state:

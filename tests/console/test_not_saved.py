@@ -276,6 +276,20 @@ async def test_what_was_decided_on_a_press_that_does_not_fit_is_not_saved_althou
 
 
 @in_a_loop
+async def test_a_press_that_somebody_was_told_to_enter_anew_does_not_come_into_the_log_by_itself(
+    tmp_path: Path,
+) -> None:
+    folder = tmp_path / "ledger"
+    async with on_disk(folder) as pilot:
+        refused = decided(pilot, SetMark(press=press_id()))
+        ledger, key, side = pilot.app.ledger, screen_of(pilot).case.key, SideFile(folder)
+        side.keep(refused, again=False)
+        came, left = bring_in(ledger, side, key)
+        assert (came, [press.events for press in left]) == ([], [refused])
+        assert refused[0] not in ledger.events(key)
+
+
+@in_a_loop
 async def test_a_disk_that_fails_at_the_next_start_leaves_the_kept_presses_where_they_are(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -142,6 +142,17 @@ def test_a_press_is_named_until_it_was_seen_and_stays_in_the_file_after_that(sid
     assert side.read(CASE) == first
 
 
+def test_a_press_that_somebody_was_told_to_enter_anew_says_so(side: SideFile, maker: Maker) -> None:
+    first, second = maker.press(MarkSet(), NoteWritten(text="one")), maker.note("two")
+    side.keep(first)
+    side.keep(second)
+    side.keep(first, again=False)
+    side.keep(first)
+    assert [(kept.events, kept.again) for kept in side.presses(CASE)] == [(first, False), (second, True)]
+    side.settle(CASE, ids(first))
+    assert side.read(CASE) == second
+
+
 def test_a_press_that_is_kept_twice_stands_there_once(side: SideFile, maker: Maker) -> None:
     press = maker.note("one")
     assert side.keep(press)

@@ -149,7 +149,8 @@ def test_a_refused_press_stays_in_the_side_file_and_no_later_one_waits_behind_it
     assert (writer.state, writer.unsaved) == ("open", ())
     maker.seq -= 1
     assert writer.submit(maker.note("next")).result(5).seqs == (2,)
-    assert SideFile(tmp_path).read(CASE) == (*refused, *held)
+    kept = SideFile(tmp_path).presses(CASE)
+    assert [(press.events, press.again) for press in kept] == [(tuple(refused), False), (held, False)]
 
 
 def test_a_console_that_leaves_a_case_it_lost_writes_other_cases(
@@ -166,7 +167,9 @@ def test_a_console_that_leaves_a_case_it_lost_writes_other_cases(
     other = Maker(OTHER, start=50)
     assert writer.submit(other.opening()).result(5).seqs == (1,)
     assert (writer.state, writer.unsaved) == ("open", ())
-    assert [kept.events or kept.words for kept in SideFile(tmp_path).presses(CASE)] == [mine, behind, "Enter"]
+    kept = SideFile(tmp_path).presses(CASE)
+    assert [press.events or press.words for press in kept] == [mine, behind, "Enter"]
+    assert [press.again for press in kept[:2]] == [False, False]
 
 
 def test_a_retry_that_fails_in_the_middle_keeps_the_rest(
