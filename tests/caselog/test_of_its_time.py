@@ -92,6 +92,17 @@ def test_a_device_a_note_and_a_fault_entered_late_take_the_cusp_of_their_own_tim
         assert driver.do(do, claim=late(20), **fields)[0].what.cusp is None, "no stage was open then"
 
 
+def test_a_rescue_entered_late_is_on_the_cusp_that_was_worked_on_then() -> None:
+    driver = both_lacerated().at(36)
+    assert driver.do("bailout.open", bailout="traverse_fail", claim=late(4))[0].what.cusp == "left"
+    driver.do("bailout.close", outcome="given_up")
+    driver.do("stage.open", stage="deploy", reason="test")
+    assert driver.do("bailout.open", bailout="traverse_fail", claim=late(0.5))[0].what.cusp == "right"
+    driver.at(40).do("bailout.close", outcome="given_up")
+    first = driver.do("bailout.open", bailout="traverse_fail", claim=late(39))[0]
+    assert first.what.cusp == "left", "the first planned"
+
+
 def test_a_fault_is_not_tied_to_a_try_that_waits_for_its_result_elsewhere() -> None:
     driver = Driver("left", "right", checklist=shipped("electrosurgical")).at(10)
     driver.do("stage.open", stage="traverse", cusp="left", reason="test")

@@ -9,7 +9,7 @@ from labcheck.caselog import intents as it
 from labcheck.caselog.case import Bailout, Timed
 from labcheck.caselog.deciding.moments import visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
-from labcheck.caselog.deciding.stages import present_cusp
+from labcheck.caselog.deciding.stages import cusp_then
 from labcheck.caselog.holds import choices, latest_value
 from labcheck.caselog.ordering import by_happening
 from labcheck.caselog.ranges import beyond, outside, span_words
@@ -44,7 +44,7 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
         return wrong
     if reading.per == "ostium" and intent.ostium is None:
         return Refused(f"{reading.title}: say which ostium, left or right")
-    cusp = intent.cusp or (present_cusp(press.case) if reading.per == "cusp" else None)
+    cusp = intent.cusp or (cusp_then(press) if reading.per == "cusp" else None)
     if reading.per == "cusp" and cusp is None:
         return Refused(f"{reading.title}: say which cusp")
     if intent.judged_by is not None and finding.option(reading.judged_by, intent.judged_by) is None:

@@ -7,7 +7,7 @@ from labcheck.caselog import intents as it
 from labcheck.caselog.case import Bailout, Case
 from labcheck.caselog.deciding.moments import before
 from labcheck.caselog.deciding.result import Decided, Press, Refused
-from labcheck.caselog.deciding.stages import abandon_cusp, present_cusp
+from labcheck.caselog.deciding.stages import abandon_cusp, cusp_then
 from labcheck.caselog.entry_words import bailout_title
 from labcheck.caselog.stamps import Moment, span
 from labcheck.checklist import finding
@@ -21,7 +21,7 @@ def open_bailout(press: Press, intent: it.OpenBailout) -> Decided | Refused:
     path = finding.bailout(case.checklist, intent.bailout)
     if path is None:
         return Refused(f"this checklist has no bailout '{intent.bailout}'")
-    cusp = intent.cusp or (present_cusp(case) if path.per == "cusp" else None)
+    cusp = intent.cusp or (cusp_then(press) if path.per == "cusp" else None)
     same = [
         b
         for b in case.bailouts
@@ -106,7 +106,7 @@ def close_bailout(press: Press, intent: it.CloseBailout) -> Decided | Refused:
         ev.BailoutClosed(opened=rescue.seq, outcome=intent.outcome, lead=intent.lead, note=intent.note)
     )
     if intent.lead == "abandon_cusp":
-        cusp = rescue.what.cusp or present_cusp(case)
+        cusp = rescue.what.cusp or cusp_then(press)
         if cusp is None:
             return Refused("say which cusp is abandoned (cusp panel)")
         if cusp not in case.abandoned:

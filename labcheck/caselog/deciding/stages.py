@@ -127,6 +127,18 @@ def present_cusp(case: Case) -> Cusp | None:
     return last or next((c for c in case.order if c not in case.abandoned), None)
 
 
+def cusp_then(press: Press) -> Cusp | None:
+    """The cusp that was being worked on when it happened."""
+    case = press.case
+    if press.mode == "live":
+        return present_cusp(case)
+    visit = visit_then(press)
+    if visit is not None and visit.cusp is not None:
+        return visit.cusp
+    begun = [v.cusp for v in case.visits if v.cusp is not None and not press.precedes(v.start, v.seq)]
+    return begun[-1] if begun else next((c for c in case.order if c not in case.abandoned), None)
+
+
 def _rescue_reason(case: Case, slot: Slot) -> str | None:
     """A rescue that leads to this slot is itself the reason for what it passes over."""
     ended = [b for b in case.bailouts if b.end_seq is not None and b.lead in ("jump", "convert")]
