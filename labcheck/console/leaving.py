@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 WRITE_S = 5.0
 """So long a disk that stalls is waited for when the program ends."""
+SAID_S = 0.7
+"""After so long the terminal says why it does not come back."""
 KEEP_S = 1.0
 """So much longer for the side file, which may lie on the same disk."""
 
@@ -31,8 +33,14 @@ def finish(session: Session | None, writer: Writer, folder: Path | None) -> None
     """
     with _undisturbed():
         until = time.monotonic() + WRITE_S
+        waiting = session.waiting if session is not None else 0
+        patience = threading.Timer(SAID_S, _say, [[f"{waiting} press(es) still being written: a few seconds"]])
+        patience.daemon = True
+        if waiting:
+            patience.start()
         left = session.drain(until) if session is not None else ()
         writer.close(max(0.05, until - time.monotonic()))
+        patience.cancel()
         if session is None or not left:
             return
         kept = folder is not None and _keep(folder, session.case.key, left)
@@ -40,6 +48,10 @@ def finish(session: Session | None, writer: Writer, folder: Path | None) -> None
     if lines:
         way = "kept beside the ledger: the next start saves or names them" if kept else "kept nowhere: use paper now"
         lines.append(f"{session.case.key}: {way}")
+    _say(lines)
+
+
+def _say(lines: Sequence[str]) -> None:
     with contextlib.suppress(OSError):  # the terminal may be gone
         for line in lines:
             print(inert(line), file=sys.stderr)

@@ -134,7 +134,9 @@ class SlowLedger(MemoryLedger):
 
 
 @in_a_loop
-async def test_a_signal_while_the_disk_stalls_loses_no_press_that_waited() -> None:
+async def test_a_signal_while_the_disk_stalls_loses_no_press_that_waited(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     ledger = SlowLedger()
     console = Console(ledger, OneShelf(), strict=True)
     async with console.run_test(size=(80, 24)) as pilot:
@@ -150,8 +152,10 @@ async def test_a_signal_while_the_disk_stalls_loses_no_press_that_waited() -> No
             await asyncio.sleep(0.05)
         console._signalled(1)
         await asyncio.sleep(0.05)
+    monkeypatch.setattr(leaving, "SAID_S", 0.1)
     threading.Timer(0.3, ledger.gate.set).start()
     console.finish()
+    assert capsys.readouterr().err == "3 press(es) still being written: a few seconds\n"
     written = ledger.events(session.case.key)[1:]
     assert [event.kind for event in written] == ["mark.set", "run.started", "run.started"]
     for stamp, event in zip(stamps, written, strict=True):
