@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from labcheck.caselog.case import Case
 from labcheck.caselog.clockwords import MINUTE, span_words
 from labcheck.caselog.entry_words import attempt_name, outcome_words, reading_title, run_title
-from labcheck.caselog.figures import Running, covers, recheck_words, running_watches, watch_words
 from labcheck.caselog.levels import levels, short, source_line
 from labcheck.caselog.progress import call_words, next_slot
 from labcheck.caselog.stamps import Moment, Stamp, span
 from labcheck.caselog.steps import step_lines
 from labcheck.caselog.tallies import number_words, totals
+from labcheck.caselog.watches import Running, covers, recheck_words, running_watches, watch_words
 from labcheck.checklist import finding
 
 NOTICE_SHOWN_US = 5 * MINUTE

@@ -11,10 +11,10 @@ from typing import Any, TypeVar
 import pytest
 
 from labcheck.caselog.deciding import Decided
-from labcheck.caselog.figures import running_watches
 from labcheck.caselog.holds import choices, unmet
 from labcheck.caselog.intervals import interval_rows
 from labcheck.caselog.signout import signout_items
+from labcheck.caselog.watches import running_watches
 from labcheck.checklist import finding
 from labcheck.checklist.model import Bailout, Checklist, Stage, Step
 from labcheck.checklist.unfolding import Slot, steps_for

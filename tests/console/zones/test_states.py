@@ -8,8 +8,9 @@ from typing import get_args
 
 import pytest
 
-from labcheck.caselog.figures import Figure, Level
+from labcheck.caselog.figures import Figure
 from labcheck.caselog.steps import StepLine, StepState
+from labcheck.caselog.watches import Level
 from labcheck.checklist.model import Step
 from labcheck.console.view import Save, SaveState, TailLine, View
 from labcheck.console.zones.layout import ZoneName
