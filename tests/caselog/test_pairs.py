@@ -40,6 +40,37 @@ def test_a_flow_that_was_of_the_other_ostium_no_longer_answers_this_one() -> Non
     assert [r.what.ostium for r in driver.case.readings] == ["right"]
     driver.do("undo")
     assert state(driver, "flow", "left_flow")[0] == "value"
+    assert state(driver, "flow", "right_flow") == ("open", "")
+
+
+def test_it_answers_the_other_one_instead_at_the_time_when_it_was_seen_and_they_stay_together() -> None:
+    driver = in_flow().at(5)
+    flow = driver.do("reading.take", reading="flow", choice="normal", ostium="left")[0]
+    driver.at(9).do("event.amend", target=flow.seq, field="ostium", value="right", reason="misheard")
+    answer = driver.case.answers["flow", None, "right_flow"]
+    assert (answer.what.value, answer.at) == ("normal", flow.happened)
+    assert len(driver.case.readings) == 1
+    driver.do("event.amend", target=answer.seq, field="value", value="slow", reason="misheard")
+    assert (driver.case.readings[0].what.choice, state(driver, "flow", "right_flow")[0]) == ("slow", "value")
+    driver.do("event.amend", target=flow.seq, field="ostium", value="left", reason="it was left")
+    assert state(driver, "flow", "right_flow") == ("open", "")
+    assert driver.case.answers["flow", None, "left_flow"].what.value == "slow"
+    driver.do("event.void", target=flow.seq, reason="slip")
+    assert dict(driver.case.answers) == {}
+
+
+def test_it_does_not_take_the_place_of_another_look_nor_answer_for_a_later_visit() -> None:
+    driver = in_flow()
+    driver.do("reading.take", reading="flow", choice="slow", ostium="right")
+    wrong = driver.do("reading.take", reading="flow", choice="normal", ostium="left")[0]
+    driver.do("event.amend", target=wrong.seq, field="ostium", value="right", reason="misheard")
+    assert driver.case.answers["flow", None, "right_flow"].what.value == "slow"
+    again = in_flow()
+    wrong = again.do("reading.take", reading="flow", choice="normal", ostium="left")[0]
+    again.do("stage.open", stage="deploy", reason="test")
+    again.do("stage.open", stage="flow", reason="test")
+    again.do("event.amend", target=wrong.seq, field="ostium", value="right", reason="misheard")
+    assert dict(again.case.answers) == {}
 
 
 def test_the_answer_that_stood_before_the_wrong_one_stands_again() -> None:

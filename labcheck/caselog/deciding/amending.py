@@ -14,9 +14,12 @@ from labcheck.caselog.deciding.soundness import unsound
 from labcheck.caselog.deciding.together import answers_of, coherent, counting, record_of, still_answers
 from labcheck.caselog.events import Event
 from labcheck.caselog.folding import effective_payload, fold_all
+from labcheck.caselog.holds import choices
 from labcheck.caselog.ranges import out_of_range
 from labcheck.caselog.stamps import Moment
+from labcheck.caselog.standing import given_answer
 from labcheck.checklist import finding
+from labcheck.checklist.unfolding import steps_for
 
 _RANGED = frozenset({"value", "amount", "unit", "drug"})
 """Fields of a reading or dose by which it may leave its usual range, or come back into it."""
@@ -145,11 +148,31 @@ def _follow(press: Press, record: Event, fresh: Any, intent: it.AmendEvent) -> N
                 _write(press, answer.seq, "happened", intent.value, str(at.wall_us), intent.reason)
         elif intent.field in _SAID_AGAIN and not still_answers(case, what, fresh):
             press.write(ev.EventVoided(target=answer.seq, reason=intent.reason))
+            _answer_instead(press, what, at, fresh)
         elif intent.field in _SAID_AGAIN:
             for field, value in _said(fresh, what).items():
                 before = in_own_form(what, field)
                 if before != value:
                     _write(press, answer.seq, field, value, before, intent.reason)
+
+
+def _answer_instead(press: Press, answer: ev.StepAnswered, at: Moment, record: Any) -> None:
+    """The step beside it that asks for what the record is of now, if it is open: it was seen then, not later.
+
+    Not where the stage was entered again since: the later visit asks anew, and nobody looked in it.
+    """
+    case = press.case
+    holder = finding.holder(case.checklist, answer.stage)
+    rescue = next((b.seq for b in case.bailouts if b.seq == answer.opened), None)
+    visits = [v.seq for v in case.visits if (v.stage, v.cusp) == (answer.stage, answer.cusp)]
+    if holder is None or case.plan is None or answer.opened not in (rescue, *visits[-1:]):
+        return
+    for step in steps_for(holder, case.plan, choices(case)):
+        instead = answer.model_copy(update={"step": step.id, **_said(record, answer)})
+        given = given_answer(case, answer.stage, answer.cusp, step.id, rescue)
+        if given is None and still_answers(case, instead, record):
+            press.write(instead, at=at, mode="amended")
+            return
 
 
 def _said(record: Any, answer: ev.StepAnswered) -> dict[str, str | None]:

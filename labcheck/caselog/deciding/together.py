@@ -10,7 +10,7 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.coherence import incoherence
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.events import Event
-from labcheck.caselog.folding import fold_all
+from labcheck.caselog.folding import effective_payload, fold_all
 from labcheck.caselog.steps import meant_ostium
 from labcheck.checklist import finding
 
@@ -35,19 +35,20 @@ def counting(case: Case, press_id: str) -> list[Event]:
 
 
 def answers_of(case: Case, record: Event) -> list[Event]:
-    """The answers that count which a reading, dose or decision gave with its press.
+    """The answers that count which a reading, dose or decision gave, with its press or when it was put right.
 
     They follow it, up to the next such record: a press that moved a stage has written several.
     """
     if not isinstance(record.what, _RECORDS):
         return []
-    found = []
-    for event in _after(case, record):
-        if isinstance(event.what, _RECORDS):
-            break
-        if isinstance(event.what, ev.StepAnswered) and _asks(case, event.what, record.what):
-            found.append(event)
-    return [event for event in found if event.seq not in case.voided]
+    found: dict[int, Event] = {}
+    for head in (record.seq, *case.amended.get(record.seq, ())):
+        for event in _after(case, case.log[head - 1]):
+            if isinstance(event.what, _RECORDS):
+                break
+            if isinstance(event.what, ev.StepAnswered) and _gave(case, record, event.what):
+                found[event.seq] = event
+    return [event for event in found.values() if event.seq not in case.voided]
 
 
 def _after(case: Case, first: Event) -> Iterator[Event]:
@@ -64,10 +65,16 @@ def record_of(case: Case, answer: Event) -> Event | None:
     for event in reversed(case.log[: answer.seq - 1]):
         if event.press != answer.press:
             return None
-        if isinstance(event.what, _RECORDS):
-            gave = event.seq not in case.voided and _asks(case, answer.what, event.what)
-            return event if gave else None
+        record = case.event(event.target or 0) if isinstance(event.what, ev.EventAmended) else event
+        if record is not None and isinstance(record.what, _RECORDS):
+            gave = record.seq not in case.voided and _gave(case, record, answer.what)
+            return record if gave else None
     return None
+
+
+def _gave(case: Case, record: Event, answer: ev.StepAnswered) -> bool:
+    now = effective_payload(case, record.seq)
+    return _asks(case, answer, record.what) or (now is not None and _asks(case, answer, now[0]))
 
 
 def _asks(case: Case, answer: ev.StepAnswered, record: Any) -> bool:
