@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 def called(case: Case) -> Slot | None:
     """What the call key would open or, at the end, close; None where no call is expected."""
+    if case.seal is not None:
+        return None
     return next_slot(case) or (case.visit.slot if case.visit is not None else None)
 
 

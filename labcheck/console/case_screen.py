@@ -18,7 +18,6 @@ from labcheck.caselog.case import Case
 from labcheck.caselog.intents import Intent, NoticeClock
 from labcheck.caselog.stamps import Stamp
 from labcheck.console import footer, presses
-from labcheck.console.bound import called
 from labcheck.console.dropped import Dropped, both
 from labcheck.console.hand import Kind, kind_in_case
 from labcheck.console.held_back import HeldBack
@@ -184,7 +183,7 @@ class CaseScreen(Screen[None]):
         if not self._zones or not self.is_mounted:
             return
         view = self.view(hurry)
-        self.shown.called(called(view.case), time.monotonic())
+        self.shown.called(view.expected.slot if view.expected is not None else None, time.monotonic())
         allowed = changing(view) if self._drawn else ZONES
         for name in allowed:
             if hurry and name in SLOW_ZONES:

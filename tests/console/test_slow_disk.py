@@ -10,6 +10,7 @@ from typing import Any
 from textual.pilot import Pilot
 
 from labcheck.caselog.intents import OpenStage, WriteNote
+from labcheck.console.bound import called
 from labcheck.console.case_screen import CaseScreen
 from labcheck.console.panels.panel import Press
 from labcheck.ledger.errors import NotSaved
@@ -287,3 +288,26 @@ async def test_f5_silences_only_a_reminder_that_can_be_read() -> None:
         pressed(pilot, "f5", now + 4)
         await settled(pilot)
         assert screen.case.log[-1].kind == "prompt.silenced"
+
+
+@in_a_loop
+async def test_the_call_that_stands_on_the_screen_is_the_one_that_enter_records_to_the_last_stage() -> None:
+    async with running() as pilot:
+        screen = screen_of(pilot)
+        for _ in range(30):
+            await settled(pilot)
+            shown = screen.shown_call(time.monotonic())
+            assert shown == called(screen.case)
+            if shown is None:
+                break
+            screen.send(OpenStage(press=screen.press_id(), reason="test"), ahead(screen))
+        assert screen.case.visits
+        assert screen.case.visit is None
+
+
+def ahead(screen: CaseScreen) -> Any:
+    """A stamp after the guard against a second call."""
+    now = screen.now_stamp()
+    last = screen.case.log[-1].entered.wall_us
+    later = max(0, last + 500_000 - now.wall_us)
+    return now.model_copy(update={f: getattr(now, f) + later for f in ("wall_us", "boot_us", "mono_us")})
