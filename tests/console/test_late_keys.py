@@ -296,6 +296,15 @@ def test_an_amendment_that_is_wrong_or_changes_nothing_is_refused_and_stays_type
     assert desk.case.head_seq == head
 
 
+def test_an_amendment_that_the_log_will_not_take_is_refused_before_the_reason() -> None:
+    desk = amending("value", "274")
+    entry = next(event for event in desk.case.log if event.kind == "reading.taken")
+    desk.do("event.void", target=entry.seq, reason="test")
+    desk.press(*"275", "enter")
+    assert f"#{entry.seq} is void" in desk.text()
+    assert "value is: 275" in desk.text()
+
+
 def test_the_panels_of_a_late_entry_take_pasted_words() -> None:
     desk = waited()
     desk.press("l", "3", "n")
