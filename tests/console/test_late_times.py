@@ -1,4 +1,4 @@
-"""Times that are typed or chosen for a late entry: over a change of summer time, the day after, while the list is open."""
+"""Times typed or chosen for a late entry: over a change of summer time, the day after, while the list is open."""
 
 from __future__ import annotations
 
