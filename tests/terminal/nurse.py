@@ -12,6 +12,8 @@ BOUNCE_S = 0.45
 after an Enter that closed a panel (both 0.4 s)."""
 REPEAT_S = 0.14
 """A little over the console's guard against a key that is held down (0.12 s)."""
+AGAIN_S = 0.3
+"""The same key again: far enough from that guard for a busy machine, which hears of keys late."""
 SAVED = re.compile(r"SAVED (\d+)")
 DIGIT = re.compile(r"^[ >]*(\d)  +(.*)$")
 MARKED = re.compile(r"^[ │]*>\s+(.*)$", re.MULTILINE)
@@ -24,6 +26,7 @@ class Nurse:
         self.terminal = terminal
         self._called = 0.0
         self._pressed = 0.0
+        self._picked = ""
 
     # --- what the screen says ----------------------------------------------------------------------------
 
@@ -113,6 +116,9 @@ class Nurse:
             for line in text.splitlines():
                 digit = DIGIT.match(line)
                 if digit and " ".join(digit[2].split()).startswith(words):
+                    if digit[1] == self._picked:
+                        self.terminal.pump(max(0.0, self._pressed + AGAIN_S - time.monotonic()))
+                    self._picked = digit[1]
                     self.press(digit[1])
                     return
             if any(line.strip(" >").startswith(words) for line in self._panel(text)):
