@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from unicodedata import normalize
 
-from labcheck.console.panels.panel import Desk, Lead, Panel, Press
+from labcheck.console.panels.panel import Desk, Leading, Press
 from labcheck.console.zones.rows import Piece, Rows
 
 
@@ -73,7 +73,7 @@ class LineEdit:
         return Piece(text[:at], "strong"), Piece(text[at], "held"), Piece(text[at + 1 :], "strong")
 
 
-class Ask(Panel):
+class Ask(Leading):
     """Asks for one line. ``done`` gets the text and the press of Enter and gives a complaint, or "" if all is well.
 
     ``units``: what Tab changes between; ``unit`` is the present one.
@@ -96,26 +96,15 @@ class Ask(Panel):
         allowed: str | None = None,
         foot: str = "Enter records it",
     ) -> None:
-        super().__init__(desk, title)
+        super().__init__(desk, title, lead)
         self.id = panel_id
         self.ask = ask
         self.done = done
-        self._lead = Lead(lead)
         self.units = tuple(units)
         self.unit = self.units[0] if self.units else None
         self.edit = LineEdit(text, limit, allowed)
         self.foot = foot
         self.complaint = ""
-
-    @property
-    def lead(self) -> tuple[str, ...]:
-        """What is said above."""
-        return self._lead.lines
-
-    @lead.setter
-    def lead(self, lines: Sequence[str]) -> None:
-        if tuple(lines) != self._lead.lines:
-            self._lead = Lead(lines)
 
     def body(self, rows: Rows) -> None:
         self._lead.draw(rows, 3 + (len(self.units) > 1))

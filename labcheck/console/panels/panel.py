@@ -127,6 +127,24 @@ class Lead:
         return by != 0
 
 
+class Leading(Panel):
+    """A panel with lines above what it offers."""
+
+    def __init__(self, desk: Desk, title: str, lead: Sequence[str] = ()) -> None:
+        super().__init__(desk, title)
+        self._lead = Lead(lead)
+
+    @property
+    def lead(self) -> tuple[str, ...]:
+        """What is said above."""
+        return self._lead.lines
+
+    @lead.setter
+    def lead(self, lines: Sequence[str]) -> None:
+        if tuple(lines) != self._lead.lines:
+            self._lead = Lead(lines)
+
+
 def record(desk: Desk, press: Press, model: Callable[..., Intent], **fields: Any) -> None:
     """Close the panel and record: the one way in which a panel writes."""
     desk.turn(None)

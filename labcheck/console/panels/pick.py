@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from labcheck.console.panels.panel import Desk, Lead, Panel, Press
+from labcheck.console.panels.panel import Desk, Leading, Press
 from labcheck.console.zones.rows import Piece, Rows
 
 DIGITS = "1234567890"
@@ -28,7 +28,7 @@ class Item:
     arrows: bool = False
 
 
-class Pick(Panel):
+class Pick(Leading):
     """Items with digits. Nothing is marked at first, so a second Enter on the key that opened it picks nothing.
 
     A list of more than ten comes in pages of nine, and 0 turns the page: every item stays at two keys or three.
@@ -41,10 +41,9 @@ class Pick(Panel):
     def __init__(
         self, desk: Desk, title: str, items: Sequence[Item], lead: Sequence[str] = (), panel_id: str = "pick"
     ) -> None:
-        super().__init__(desk, title)
+        super().__init__(desk, title, lead)
         self.id = panel_id
         self.items = tuple(items)
-        self._lead = Lead(lead)
         self.at: int | None = None
         self.page = 0
         self.pinned = 0
@@ -62,16 +61,6 @@ class Pick(Panel):
         if not self.paged:
             return range(len(self.items))
         return range(self.page * PAGE, min((self.page + 1) * PAGE, len(self.items)))
-
-    @property
-    def lead(self) -> tuple[str, ...]:
-        """What is said above."""
-        return self._lead.lines
-
-    @lead.setter
-    def lead(self, lines: Sequence[str]) -> None:
-        if tuple(lines) != self._lead.lines:
-            self._lead = Lead(lines)
 
     def body(self, rows: Rows) -> None:
         shown = self.shown()
