@@ -110,7 +110,7 @@ def test_a_corrected_time_is_a_clock_time_in_the_hospital_and_seconds_everywhere
 def test_a_corrected_time_is_shifted_like_every_other() -> None:
     true, moved = (amending(events(corrected(), p), 5, "happened") for p in ("hospital", "shifted"))
     names = ("occurred_at", "stands_at", "value_at", "before_at")
-    gaps = {read_rfc3339(moved[name]) - read_rfc3339(true[name]) for name in names}
+    gaps = {read_rfc3339(moved[name]) - read_rfc3339(f"{true[name][:-6]}+00:00") for name in names}
     assert gaps == {timedelta(microseconds=SHIFT_US)}
 
 
