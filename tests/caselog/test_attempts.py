@@ -242,3 +242,12 @@ def test_a_result_that_names_its_attempt_is_that_of_no_other() -> None:
     assert f"#{first} is no attempt that waits for its result" in refused.reason
     other = driver.refused("attempt.close", attempt=second, outcome="crossed", stage="cross", cusp="right")
     assert f"#{second} is no attempt" in other.reason
+
+
+def test_a_late_result_is_taken_after_a_restart_with_the_clock_set_back() -> None:
+    driver = at_stage("cross")
+    driver.do("attempt.open")
+    driver.at(driver.now_us / MIN + 5)
+    driver.boot_id, driver.wall_shift_us = "boot-b", -30 * MIN
+    driver.do("attempt.close", outcome="failed", claim=late(1))
+    assert driver.case.attempts[-1].outcome == "failed"

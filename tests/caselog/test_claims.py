@@ -11,9 +11,10 @@ from labcheck.caselog.corrections import moved
 from labcheck.caselog.deciding import Decided
 from labcheck.caselog.deciding.closing import REACTION_US
 from labcheck.caselog.deciding.moments import HELD_US, before
+from labcheck.caselog.deciding.result import Press
 from labcheck.caselog.folding import begin
 from labcheck.caselog.intents import Claim
-from labcheck.caselog.stamps import Moment, shifted, span
+from labcheck.caselog.stamps import Mode, Moment, shifted, span
 from tests.caselog.driving import BOOT, START_US, Driver
 
 MIN = 60_000_000
@@ -130,11 +131,18 @@ def test_a_duration_without_one_shared_boot_clock_is_by_the_wall(start: Moment, 
 
 
 def test_only_a_claimed_time_can_lie_before_a_beginning() -> None:
-    start = moment(MIN, MIN)
-    assert before(moment(MIN - 1, MIN - 1), start, "late")
-    assert before(moment(MIN - 1, MIN - 1), start, "transcribed")
-    assert not before(start, start, "late")
-    assert not before(moment(0, 0), start, "live")
+    driver = at(5)
+    visit = driver.case.visit
+    assert visit is not None
+
+    def happened(back_us: int, mode: Mode) -> Press:
+        then = shifted(driver.stamp().model_copy(update=visit.start.model_dump()), back_us)
+        return Press(driver.case, driver.intent("mark.set"), driver.stamp(), then, mode, 0, None, None)
+
+    assert before(happened(1, "late"), visit)
+    assert before(happened(1, "transcribed"), visit)
+    assert not before(happened(0, "late"), visit)
+    assert not before(happened(MIN, "live"), visit)
 
 
 def test_a_hold_is_judged_by_what_was_true_when_the_call_was_made() -> None:

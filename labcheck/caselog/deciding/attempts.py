@@ -105,7 +105,7 @@ def energy_on(press: Press, intent: it.EnergyOn) -> Decided | Refused:
         return Refused("say which cusp first")
     attempt = _under_way(press, slot.stage, cusp)
     if attempt is not None:
-        if before(press.at, attempt.start, press.mode):
+        if before(press, attempt):
             return Refused(f"that is before attempt {attempt.number} began")
         number = attempt.seq
     else:
@@ -119,7 +119,7 @@ def energy_off(press: Press) -> Decided | Refused:
     burst = press.case.burst
     if burst is None:
         return Refused("energy is off already")
-    if before(press.at, burst.start, press.mode):
+    if before(press, burst):
         return Refused("that is before the energy went on")
     again = _between(press, burst, [b for a in press.case.attempts for b in a.bursts])
     if again is not None:
@@ -146,7 +146,7 @@ def close_attempt(press: Press, intent: it.CloseAttempt) -> Decided | Refused:
         attempt = next((a for a in case.attempts if a.seq == intent.attempt and a.outcome is None), None)
         if attempt is None or (attempt.stage, attempt.cusp) != (slot.stage, cusp):
             return Refused(f"#{intent.attempt} is no attempt that waits for its result")
-    if attempt is not None and before(press.at, attempt.start, press.mode):
+    if attempt is not None and before(press, attempt):
         return Refused(f"that is before attempt {attempt.number} began")
     visits = [v for v in case.visits if v.slot in (Slot(slot.stage, cusp), Slot(slot.stage))]
     if attempt is None and visits and press.mode != "live" and press.precedes(visits[0].start, visits[0].seq):
@@ -228,7 +228,7 @@ def stop_run(press: Press, intent: it.StopRun) -> Decided | Refused:
     on = [s for s in press.case.spells if s.run == intent.run and s.end is None]
     if not on:
         return Refused(f"{run.title} is off already")
-    if before(press.at, on[-1].start, press.mode):
+    if before(press, on[-1]):
         return Refused(f"that is before {run.title} went on")
     again = _between(press, on[-1], [s for s in press.case.spells if s.run == intent.run])
     if again is not None:

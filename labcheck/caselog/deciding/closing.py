@@ -135,7 +135,7 @@ def _wrong_fact(press: Press, fact: ev.Fact, accept: bool) -> Refused | None:
             return Refused(
                 f"attempt {tried.number} has its result already: void #{tried.end_seq} first if that is wrong"
             )
-        if tried is not None and before(press.at, tried.start, press.mode):
+        if tried is not None and before(press, tried):
             return Refused(f"that is before attempt {tried.number} began")
     if isinstance(fact, ev.ReadingTaken) and fact.sample is not None:
         sent = next((s for s in case.samples if s.seq == fact.sample), None)

@@ -134,10 +134,11 @@ def _as_shown(clocks: tuple[_Clock, ...], at: Moment) -> Moment:
     return at
 
 
-def before(at: Moment, start: Moment, mode: Mode) -> bool:
-    """Whether a claimed moment lies before the start of what it is to end. A live press never does:
-    a clock that was set back must not stop anybody from recording."""
-    return mode != "live" and span(start, at).us < 0
+def before(press: Press, of: _Begun) -> bool:
+    """Whether a claimed moment lies before the start of what it is to end. A live press never does: a clock that was
+    set back must not stop anybody from recording. Over a restart the boots decide, not a wall clock set back.
+    """
+    return press.mode != "live" and press.precedes(of.start, of.seq)
 
 
 def visit_then(press: Press) -> Visit | None:
@@ -151,11 +152,14 @@ def visit_then(press: Press) -> Visit | None:
     return next((visit for visit in reversed(press.case.visits) if during(press, visit)), None)
 
 
-class _Lasting(Protocol):
+class _Begun(Protocol):
     @property
     def seq(self) -> int: ...
     @property
     def start(self) -> Moment: ...
+
+
+class _Lasting(_Begun, Protocol):
     @property
     def end(self) -> Moment | None: ...
     @property

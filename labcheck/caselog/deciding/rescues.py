@@ -100,7 +100,7 @@ def close_bailout(press: Press, intent: it.CloseBailout) -> Decided | Refused:
         return Refused(f"'{intent.outcome}' is no outcome of {path.title}: use {known}")
     if intent.lead not in path.leads:
         return Refused(f"{path.title} does not lead to {intent.lead}: use {', '.join(path.leads)}")
-    if before(press.at, rescue.start, press.mode):
+    if before(press, rescue):
         return Refused(f"that is before {path.title} began")
     press.write(
         ev.BailoutClosed(opened=rescue.seq, outcome=intent.outcome, lead=intent.lead, note=intent.note)

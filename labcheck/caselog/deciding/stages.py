@@ -29,7 +29,7 @@ def open_stage(press: Press, intent: it.OpenStage) -> Decided | Refused:
     visit = case.visit
     if visit is not None and visit.slot == slot:
         return Refused(f"already in {stage_title(case, slot.stage, slot.cusp)}")
-    if visit is not None and before(press.at, visit.start, press.mode):
+    if visit is not None and before(press, visit):
         return Refused(f"that is before {stage_title(case, visit.stage, visit.cusp)} began")
     still = visit_then(press) if visit is None and press.mode != "live" else None
     if still is not None:
@@ -156,7 +156,7 @@ def close_stage(press: Press) -> Decided | Refused:
     case = press.case
     if case.visit is None:
         return Refused("no stage is open")
-    if before(press.at, case.visit.start, press.mode):
+    if before(press, case.visit):
         return Refused(f"that is before {stage_title(case, case.visit.stage, case.visit.cusp)} began")
     press.write(ev.StageClosed(opened=case.visit.seq, how=closing(case, None)))
     return press.done()
@@ -223,7 +223,7 @@ def abandon_cusp(press: Press, cusp: Cusp, reason: str) -> Refused | None:
         return Refused(f"{cusp_word(cusp)} is abandoned already")
     attempt = case.attempt
     if attempt is not None and attempt.cusp == cusp:
-        if before(press.at, attempt.start, press.mode):
+        if before(press, attempt):
             return Refused(f"that is before attempt {attempt.number} began")
         press.write(ev.AttemptClosed(attempt=attempt.seq, outcome="abandoned", reason=reason))
     press.write(ev.CuspAbandoned(cusp=cusp, reason=reason))
