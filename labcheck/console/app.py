@@ -100,7 +100,7 @@ class Console(App[None]):
         self.mono = "NO_COLOR" in os.environ
         self.ready = False
         self.failure: BaseException | None = None
-        self.hand = Hand(lambda wait_s, call: self.set_timer(wait_s, self.safely(call)), lambda: self.screen)  # type: ignore[arg-type, return-value]
+        self.hand = Hand(self._look_again, lambda: self.screen)  # type: ignore[arg-type, return-value]
         self._later = later
         if ledger is not None and shelf is not None:
             self._equip(Stock(ledger, shelf, folder, clock, player))
@@ -311,9 +311,14 @@ class Console(App[None]):
         timer = self.set_interval(step_s, self.safely(go))
 
     def _tick(self) -> None:
-        tick = getattr(self.screen, "tick", None)
+        # While the program ends there is no screen any more, and a timer may still come.
+        tick = getattr(self.screen, "tick", None) if self.screen_stack else None
         if tick is not None:
             tick()
+
+    def _look_again(self, wait_s: float, call: Callable[[], None]) -> object:
+        """After so long, if there still is a screen."""
+        return self.set_timer(wait_s, self.safely(lambda: call() if self.screen_stack else None))
 
     def watch_writing(self, session: Session) -> None:
         """Look again shortly: a press that is not acknowledged by then is said to be writing, later slow."""

@@ -83,6 +83,7 @@ def test_the_plan_form_and_every_panel_draw_planted_text_inertly(console: Termin
     nothing_acts(console)
     console.press("escape")
     console.wait_for("once more leaves")
+    console.pump(0.3)  # as far apart as a hand presses; closer it is taken for a key that bounces
     console.press("escape")
     console.wait_for(STORY)
     opened(console, STORY)
