@@ -2,100 +2,26 @@
 
 from __future__ import annotations
 
-import asyncio
-import functools
 import time
-from collections.abc import AsyncIterator, Callable, Coroutine
-from contextlib import asynccontextmanager
 from typing import Any
 
 import pytest
-from textual.pilot import Pilot
 
 from labcheck.caselog.intents import CloseStage, OpenStage, SkipStage
-from labcheck.checklist.plan import Plan
-from labcheck.commands import shelf
-from labcheck.console import plan_lines
-from labcheck.console.app import Console
 from labcheck.console.case_screen import CaseScreen
 from labcheck.console.home import HomeScreen
-from labcheck.console.opening import new_case, press_id
-from labcheck.console.panels.panel import Press
-from labcheck.console.plan_screen import PlanScreen, _pages
+from labcheck.console.opening import press_id
 from labcheck.console.zone import Zone
-from labcheck.ledger.memory import MemoryLedger
-from tests.caselog.driving import SMALL
 from tests.console.desk import PromptWriter
-
-
-def in_a_loop(test: Callable[..., Coroutine[Any, Any, None]]) -> Callable[..., None]:
-    """Run an async test to its end."""
-
-    @functools.wraps(test)
-    def run(*arguments: Any, **named: Any) -> None:
-        asyncio.run(test(*arguments, **named))
-
-    return run
-
-
-class OneShelf:
-    """A shelf with the small checklist on it."""
-
-    def names(self) -> list[str]:
-        return ["small"]
-
-    def text(self, name: str) -> bytes:
-        return SMALL.read_bytes()
-
-
-@asynccontextmanager
-async def running(size: tuple[int, int] = (80, 24), targets: tuple[str, ...] = ("left",)) -> AsyncIterator[Any]:
-    """The console with an open case on its screen."""
-    console = Console(MemoryLedger(), OneShelf(), strict=True)
-    async with console.run_test(size=size, notifications=True) as pilot:
-        plan = Plan.model_validate({"technique": "small", "substrate": "native", "targets": targets})
-        stamp = console.clock.stamp()
-        session = new_case(
-            console.bench, SMALL.read_bytes(), plan, stamp, rehearsal=True, recorder="N1", name="small"
-        )
-        console.show_case(session)
-        await pilot.pause(0.1)
-        screen = console.screen
-        assert isinstance(screen, CaseScreen)
-        screen.opened_at -= 10
-        yield pilot
-    console.finish()
-
-
-def pressed(pilot: Pilot[None], key: str, at: float) -> None:
-    """A key at that moment of the machine's own clock."""
-    screen = screen_of(pilot)
-    screen.take(Press(key, key if len(key) == 1 else None, screen.now_stamp(), at))
-
-
-def screen_of(pilot: Pilot[None]) -> CaseScreen:
-    assert isinstance(pilot.app.screen, CaseScreen)
-    return pilot.app.screen
-
-
-def text_of(pilot: Pilot[None]) -> str:
-    """Everything that is drawn, zone by zone."""
-    return "\n".join(zone.plain for zone in pilot.app.screen.query(Zone) if zone.display)
-
-
-async def settled(pilot: Pilot[None]) -> None:
-    """Wait until nothing is being written, and what follows an acknowledgement is drawn."""
-    for _ in range(100):
-        await asyncio.sleep(0.01)
-        if not screen_of(pilot).session.waiting:
-            break
-    await asyncio.sleep(0.2)
-
-
-async def press(pilot: Pilot[None], *keys: str) -> None:
-    for key in keys:
-        await pilot.press(key)
-        await settled(pilot)
+from tests.console.live import (
+    in_a_loop,
+    press,
+    pressed,
+    running,
+    screen_of,
+    settled,
+    text_of,
+)
 
 
 @in_a_loop
@@ -369,36 +295,6 @@ async def test_what_comes_of_an_earlier_press_does_not_hide_the_answer_to_a_late
         slow.let_go()
         await settled(pilot)
         assert "already in Access; Z does nothing here" in text_of(pilot)
-
-
-@in_a_loop
-async def test_every_computed_line_of_the_plan_is_reached_with_page_down() -> None:
-    for size in ((80, 24), (120, 40)):
-        console = Console(MemoryLedger(), shelf.SHIPPED, strict=True)
-        async with console.run_test(size=size) as pilot:
-            await pilot.press("n")
-            await pilot.pause(0.1)
-            screen = pilot.app.screen
-            assert isinstance(screen, PlanScreen)
-            assert screen.checklist is not None
-            wanted = {line.id for line in plan_lines.so_far(screen.checklist, screen.values, "")}
-            words = {line.words[:40] for line in plan_lines.so_far(screen.checklist, screen.values, "")}
-            seen: set[str] = set()
-            for _ in range(len(wanted) + 1):
-                drawn = " ".join(text_of(pilot).split())
-                seen |= {word for word in words if word[:30] in drawn}
-                await pilot.press("pagedown")
-                await pilot.pause(0.02)
-            assert seen == words
-        console.finish()
-
-
-def test_pages_hold_every_line_once_and_none_is_fuller_than_its_room() -> None:
-    for sizes, room in (([1, 2, 2, 1], 3), ([5, 1], 3), ([1] * 10, 4), ([2], 1)):
-        pages = _pages(sizes, room)
-        assert [n for first, last in pages for n in range(first, last)] == list(range(len(sizes)))
-        for first, last in pages:
-            assert last - first == 1 or sum(sizes[first:last]) <= room
 
 
 @in_a_loop

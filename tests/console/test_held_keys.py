@@ -15,7 +15,7 @@ from labcheck.console.app import Console
 from labcheck.console.panels.panel import Press
 from labcheck.ledger.memory import MemoryLedger
 from tests.console.keyboard import held
-from tests.console.test_case_screen import (
+from tests.console.live import (
     OneShelf,
     in_a_loop,
     press,

@@ -8,7 +8,7 @@ from labcheck.console.held_screen import HeldScreen
 from labcheck.console.keys import KEYS
 from labcheck.console.opening import look_on, press_id, take_over
 from tests.console.desk import TestDesk
-from tests.console.test_case_screen import in_a_loop, running, settled, text_of
+from tests.console.live import in_a_loop, running, settled, text_of
 
 
 @in_a_loop

@@ -17,13 +17,11 @@ from labcheck.caselog.clockwords import clock_words
 from labcheck.caselog.deciding import Decided, decide
 from labcheck.caselog.events import Event
 from labcheck.caselog.intents import Intent, NoticeClock, SetMark, StartRun, StopRun, TakeLease
-from labcheck.checklist.plan import Plan
 from labcheck.console import leaving
 from labcheck.console.app import Console
 from labcheck.console.earlier import bring_in
 from labcheck.console.home import HomeScreen
-from labcheck.console.opening import new_case, press_id
-from labcheck.console.session import Session
+from labcheck.console.opening import press_id
 from labcheck.console.unwritten import of_events
 from labcheck.ledger.clockwatch import since
 from labcheck.ledger.contract import Ack
@@ -31,11 +29,11 @@ from labcheck.ledger.errors import NotSaved, Refused
 from labcheck.ledger.memory import MemoryLedger
 from labcheck.ledger.store import open_ledger
 from labcheck.ledger.unsaved import SideFile
-from tests.caselog.driving import SMALL
 from tests.console.desk import TestDesk
-from tests.console.test_case_screen import (
+from tests.console.live import (
     OneShelf,
     in_a_loop,
+    open_case,
     press,
     pressed,
     running,
@@ -58,14 +56,6 @@ async def on_disk(folder: Path) -> AsyncIterator[Any]:
         yield pilot
     console.finish()
     ledger.close()
-
-
-def open_case(console: Console) -> Session:
-    plan = Plan.model_validate({"technique": "small", "substrate": "native", "targets": ("left",)})
-    stamp = console.clock.stamp()
-    session = new_case(console.bench, SMALL.read_bytes(), plan, stamp, rehearsal=True, recorder="N1", name="small")
-    console.show_case(session)
-    return session
 
 
 def decided(pilot: Pilot[None], intent: Intent) -> tuple[Event, ...]:

@@ -14,7 +14,7 @@ from labcheck.console.playing import Player, ScriptClock
 from labcheck.console.rehearsed import continued
 from labcheck.ledger.clocks import SystemClock
 from labcheck.ledger.memory import MemoryLedger
-from tests.console.test_case_screen import in_a_loop, screen_of, settled, text_of
+from tests.console.live import in_a_loop, screen_of, settled, text_of
 
 DAY = 86_400_000_000
 

@@ -15,7 +15,7 @@ from labcheck.console.case_screen import CaseScreen
 from labcheck.console.panels.panel import Press
 from labcheck.ledger.errors import NotSaved
 from tests.console.desk import PromptWriter
-from tests.console.test_case_screen import in_a_loop, press, running, screen_of, settled, text_of
+from tests.console.live import in_a_loop, press, running, screen_of, settled, text_of
 
 LATER_S = 5.0
 """Added to the time of a press that no guard is to take for the keyboard's doing."""
@@ -38,6 +38,16 @@ def slow_disk(pilot: Pilot[None]) -> PromptWriter:
     return writer
 
 
+async def behind_each_other(pilot: Pilot[None], *keys: str) -> None:
+    """Press keys while nothing is written, so far apart that each is a press of its own; then let all be written."""
+    writer = slow_disk(pilot)
+    now = time.monotonic()
+    for number, key in enumerate(keys, 1):
+        pressed(pilot, key, now + number * LATER_S)
+    writer.let_go()
+    await settled(pilot)
+
+
 async def open_stage(screen: CaseScreen, stage: str) -> None:
     screen.send(OpenStage(press=screen.press_id(), stage=stage, cusp="left", reason="test"), screen.now())
     await asyncio.sleep(0.05)
@@ -52,15 +62,10 @@ async def test_a_call_pressed_while_the_one_before_it_is_written_records_no_call
     async with running() as pilot:
         await press(pilot, "enter")
         screen = screen_of(pilot)
-        writer = slow_disk(pilot)
-        now = time.monotonic()
-        pressed(pilot, "enter", now + LATER_S)
-        pressed(pilot, "enter", now + 2 * LATER_S)  # still with the same call on the screen
-        writer.let_go()
-        await settled(pilot)
+        await behind_each_other(pilot, "enter", "enter")  # still with the same call on the screen
         assert len(stages(screen)) == 2
         assert "Enter NOT TAKEN: pressed for" in " ".join(text_of(pilot).split())
-        pressed(pilot, "enter", now + 3 * LATER_S)
+        pressed(pilot, "enter", time.monotonic() + 3 * LATER_S)
         await settled(pilot)
         assert len(stages(screen)) == 3
 
@@ -69,12 +74,7 @@ async def test_a_call_pressed_while_the_one_before_it_is_written_records_no_call
 async def test_a_call_behind_another_entry_is_recorded_when_its_turn_comes() -> None:
     async with running() as pilot:
         await press(pilot, "enter")
-        writer = slow_disk(pilot)
-        now = time.monotonic()
-        pressed(pilot, "f2", now + LATER_S)
-        pressed(pilot, "enter", now + 2 * LATER_S)
-        writer.let_go()
-        await settled(pilot)
+        await behind_each_other(pilot, "f2", "enter")
         assert [event.kind for event in screen_of(pilot).case.log][-3:] == ["mark.set", "stage.closed", "stage.opened"]
 
 
@@ -86,12 +86,7 @@ async def test_a_call_behind_an_undo_that_changes_the_call_is_not_recorded() -> 
         await press(pilot, "enter")
         screen = screen_of(pilot)
         assert len(stages(screen)) == 2
-        writer = slow_disk(pilot)
-        now = time.monotonic()
-        pressed(pilot, "f9", now + LATER_S)
-        pressed(pilot, "enter", now + 2 * LATER_S)
-        writer.let_go()
-        await settled(pilot)
+        await behind_each_other(pilot, "f9", "enter")
         assert len(stages(screen)) == 1
         assert screen.case.log[-1].kind == "event.voided"
         assert "Enter NOT TAKEN" in text_of(pilot)
@@ -116,12 +111,7 @@ async def test_the_same_step_pressed_twice_while_the_disk_is_slow_is_answered_on
     async with running() as pilot:
         await press(pilot, "enter", "down")
         screen = screen_of(pilot)
-        writer = slow_disk(pilot)
-        now = time.monotonic()
-        pressed(pilot, "right", now + LATER_S)
-        pressed(pilot, "right", now + 2 * LATER_S)
-        writer.let_go()
-        await settled(pilot)
+        await behind_each_other(pilot, "right", "right")
         assert [event.kind for event in screen.case.log].count("step.answered") == 1
         assert "Right NOT TAKEN" in text_of(pilot)
 

@@ -10,7 +10,7 @@ from textual.content import Content, Span
 
 from labcheck.console.zone import _changed, _rows
 from labcheck.console.zones.layout import RENDER, ZONES
-from tests.console.test_case_screen import in_a_loop, press, running, screen_of, text_of
+from tests.console.live import in_a_loop, press, running, screen_of, text_of
 from tests.console.zones.drawing import zone
 from tests.console.zones.scenes import SCENES
 

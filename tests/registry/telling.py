@@ -6,6 +6,7 @@ from pathlib import Path
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.deciding import Decided, decide
+from labcheck.caselog.events import Event
 from labcheck.caselog.folding import begin, fold
 from labcheck.caselog.playing import play, stamp_at, transcribed
 from labcheck.caselog.script import read_script
@@ -267,3 +268,19 @@ def transcribed_everything() -> tuple[Case, StoredCase]:
         for event in outcome.events:
             case = fold(case, event)
     return case, stored_of(case, text)
+
+
+def with_a_corrected_time() -> tuple[tuple[Case, StoredCase], Event]:
+    """The case of everything whose first result is put four seconds earlier at its end, and the entry of it."""
+    case, _ = everything()
+    closed = next(e for e in case.log if e.kind == "attempt.closed")
+    more = f"""
+[[entry]]
+at = "09:29:00"
+do = "event.amend"
+target = {closed.seq}
+field = "happened"
+value = "{closed.happened.wall_us - 4_000_000}"
+reason = "heard late"
+"""
+    return told(head() + TOLD + more), closed

@@ -10,7 +10,7 @@ from pydicom import dcmread
 from labcheck.caselog.events import StepAnswered
 from labcheck.checklist import finding
 from labcheck.registry.checking.dicom import check_log
-from tests.registry.telling import TOLD, everything, head, rehearsals, told
+from tests.registry.telling import everything, rehearsals, with_a_corrected_time
 from tests.registry.test_dicom import below, entries, exported, named
 
 
@@ -48,18 +48,7 @@ def test_notes_are_in_the_words_of_the_checklist_and_outside_the_hospital_in_its
 
 
 def test_a_corrected_time_is_estimated_and_was_recorded_when_it_was_corrected(tmp_path: Path) -> None:
-    case, _ = everything()
-    closed = next(e for e in case.log if e.kind == "attempt.closed")
-    more = f"""
-[[entry]]
-at = "09:29:00"
-do = "event.amend"
-target = {closed.seq}
-field = "happened"
-value = "{closed.happened.wall_us - 4_000_000}"
-reason = "heard late"
-"""
-    written = exported(told(head() + TOLD + more), tmp_path)
+    written = exported(with_a_corrected_time()[0], tmp_path)
     ended = next(
         i for i in named(dcmread(written), "End Procedure Action") if "failed" in str(below(i)["Comment"])
     )

@@ -18,7 +18,7 @@ from labcheck.registry.rows.log import EventRow
 from labcheck.registry.stored import StoredCase
 from labcheck.registry.times import EPOCH
 from tests.registry import xes_gate
-from tests.registry.telling import TOLD, everything, head, rehearsals, told
+from tests.registry.telling import everything, rehearsals, with_a_corrected_time
 
 XES = "{http://www.xes-standard.org/}"
 
@@ -122,18 +122,8 @@ def test_a_compared_clock_says_its_offset_and_how_sure_it_is_in_its_own_trace(tm
 
 
 def test_a_corrected_time_is_the_time_of_its_event(tmp_path: Path) -> None:
-    case, _ = everything()
-    closed = next(e for e in case.log if e.kind == "attempt.closed")
-    more = f"""
-[[entry]]
-at = "09:29:00"
-do = "event.amend"
-target = {closed.seq}
-field = "happened"
-value = "{closed.happened.wall_us - 4_000_000}"
-reason = "heard late"
-"""
-    path = exported(told(head() + TOLD + more), tmp_path)
+    case, closed = with_a_corrected_time()
+    path = exported(case, tmp_path)
     assert list(check_xes(path)) == []
     (event,) = [e for e in attributes(path) if e["labcheck:seq"] == str(closed.seq)]
     assert event["time:timestamp"] == "2031-03-04T09:12:36.000+01:00"
