@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labcheck.caselog.case import Bailout, Case, Visit
+from labcheck.caselog.progress import PROTECTION, deciding_stage
 from labcheck.caselog.tallies import in_time
 from labcheck.checklist import finding
-from labcheck.checklist.model import Stage
 from labcheck.checklist.words import Cusp, Ostium
 from labcheck.reference.endpoints import (
     PENDING_AT_EXIT,
@@ -44,9 +44,6 @@ SURGERY = frozenset({"surgery", "bypass"})
 
 CONVERTED = "convert"
 """Where any rescue may lead; it is surgery, whatever the rescue was for."""
-
-PROTECTION = "coronary_protection"
-"""The technique whose attempts wire a coronary: it modifies no leaflet."""
 
 MITRAL = "anterior_mitral"
 """The technique whose valve is mitral: VARC-3 is a standard for aortic valves and says nothing of it."""
@@ -156,12 +153,6 @@ def _among(value: str | None, *, yes: str, no: str) -> bool | None:
 
 def _verdict(name: str, verdict: Verdict, definition: Definition) -> Endpoint:
     return Endpoint(name, verdict.answer.value, verdict.because, definition)
-
-
-def deciding_stage(case: Case) -> Stage | None:
-    """The last stage of the checklist that has attempts on a cusp: its attempts say what became of the leaflet."""
-    stages = [s for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
-    return stages[-1] if stages else None
 
 
 def untried(case: Case, cusp: Cusp) -> Visit | None:

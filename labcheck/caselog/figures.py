@@ -11,10 +11,7 @@ from decimal import Decimal
 
 from labcheck.caselog.case import Case
 from labcheck.caselog.clinical_figures import clinical_figures
-from labcheck.caselog.clockwords import (
-    ago_words,
-    span_with_basis,
-)
+from labcheck.caselog.clockwords import ago_words, span_with_basis
 from labcheck.caselog.coronaries import coronary_figures
 from labcheck.caselog.entry_words import bailout_title, cusp_of, joined, reading_title, run_title
 from labcheck.caselog.levels import level_words, source_line

@@ -17,7 +17,7 @@ from labcheck.checklist.conditions import Condition
 from labcheck.checklist.words import Cusp
 
 MOST = 16
-"""Lines that fit an 80 by 24 screen beside its own."""
+"""Lines to be read back at once; an 80 by 24 screen shows them in two pages."""
 
 
 def open_items(case: Case, now: Stamp) -> tuple[str, ...]:

@@ -167,8 +167,8 @@ def _turns_away(case: Case, here: Slot, target: Slot | None) -> bool:
     return other_cusp and not _last_of_lane(case, here, target)
 
 
-WIRES_ONLY = "coronary_protection"
-"""The technique whose tries wire a coronary: a wire can be lost again, a leaflet is not made whole again."""
+PROTECTION = "coronary_protection"
+"""The technique that modifies no leaflet. Its tries wire a coronary: a wire can be lost again, a cut is not undone."""
 
 
 def failed(case: Case, visit: Visit) -> bool:
@@ -183,13 +183,14 @@ def failed(case: Case, visit: Visit) -> bool:
     outcomes = [one.outcome for one in tries]
     if not tries or outcomes[-1] is None or outcomes[-1] in stage.attempts.success:
         return False
-    return not (_modifies(case, stage) and any(outcome in stage.attempts.success for outcome in outcomes))
+    modifies = case.checklist.technique != PROTECTION and stage == deciding_stage(case)
+    return not (modifies and any(outcome in stage.attempts.success for outcome in outcomes))
 
 
-def _modifies(case: Case, stage: Stage) -> bool:
-    """Whether a stage is the one that modifies the leaflet: the last with tries, as for the endpoint."""
-    trying = [s.id for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
-    return case.checklist.technique != WIRES_ONLY and trying[-1:] == [stage.id]
+def deciding_stage(case: Case) -> Stage | None:
+    """The last stage of the checklist that has tries on a cusp: they say what became of the leaflet, or of the wire."""
+    stages = [s for s in case.checklist.stage if s.per_cusp and s.attempts is not None]
+    return stages[-1] if stages else None
 
 
 def _tries(case: Case, visit: Visit) -> list[Attempt]:

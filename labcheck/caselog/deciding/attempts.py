@@ -8,6 +8,7 @@ from typing import TypeVar
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Attempt, Burst, Case, Spell, Visit
+from labcheck.caselog.deciding.enterable import wrong_result
 from labcheck.caselog.deciding.moments import before, during, visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import present_cusp, slot_named
@@ -138,9 +139,9 @@ def close_attempt(press: Press, intent: it.CloseAttempt) -> Decided | Refused:
     cusp = _cusp_of(case, slot)
     if stage is None or stage.attempts is None or cusp is None:
         return Refused(f"there are no attempts in {stage_title(case, slot.stage, slot.cusp)}")
-    if finding.option(stage.attempts.outcomes, intent.outcome) is None and intent.outcome != "abandoned":
-        known = ", ".join(o.id for o in stage.attempts.outcomes)
-        return Refused(f"'{intent.outcome}' is no result of {stage.title}: use {known}")
+    wrong = wrong_result(stage, intent.outcome)
+    if wrong is not None:
+        return wrong
     attempt = _waiting(press, slot.stage, cusp)
     if intent.attempt is not None and (attempt is None or attempt.seq != intent.attempt):
         attempt = next((a for a in case.attempts if a.seq == intent.attempt and a.outcome is None), None)

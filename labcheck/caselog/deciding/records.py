@@ -7,12 +7,13 @@ from collections.abc import Iterator
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Bailout, Timed
+from labcheck.caselog.deciding.enterable import wrong_dose, wrong_other, wrong_reading
 from labcheck.caselog.deciding.moments import visit_then
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import cusp_then
 from labcheck.caselog.holds import choices, latest_value
 from labcheck.caselog.ordering import by_happening
-from labcheck.caselog.ranges import beyond, outside, span_words
+from labcheck.caselog.ranges import out_of_range, outside, span_words
 from labcheck.caselog.standing import standing_answer
 from labcheck.caselog.steps import meant_ostium
 from labcheck.caselog.unit_doubts import radiation_doubt
@@ -39,38 +40,28 @@ def take_reading(press: Press, intent: it.TakeReading) -> Decided | Refused:
     reading = finding.reading(press.case.checklist, intent.reading)
     if reading is None:
         return Refused(f"this checklist has no reading '{intent.reading}'")
-    wrong = _coded(reading, intent) if reading.options else _measured(press, reading, intent)
+    unit = None if reading.options else (intent.unit or reading.unit)
+    what = ev.ReadingTaken(
+        reading=reading.id,
+        value=intent.value,
+        unit=unit,
+        choice=intent.choice,
+        cusp=intent.cusp or (cusp_then(press) if reading.per == "cusp" else None),
+        ostium=intent.ostium,
+        judged_by=intent.judged_by,
+        judge=intent.judge,
+        sample=_sample_of(press, reading),
+        reset=intent.reset,
+        note=intent.note,
+    )
+    wrong = wrong_reading(press.case, what) or _fallen(press, reading, intent)
     if wrong is not None:
         return wrong
-    if reading.per == "ostium" and intent.ostium is None:
-        return Refused(f"{reading.title}: say which ostium, left or right")
-    cusp = intent.cusp or (cusp_then(press) if reading.per == "cusp" else None)
-    if reading.per == "cusp" and cusp is None:
-        return Refused(f"{reading.title}: say which cusp")
-    if intent.judged_by is not None and finding.option(reading.judged_by, intent.judged_by) is None:
-        known = ", ".join(o.id for o in reading.judged_by) or "nothing"
-        return Refused(f"{reading.title} is not judged by '{intent.judged_by}': use {known}")
-    roles = finding.owners(press.case.checklist)
-    if intent.judge is not None and intent.judge not in roles:
-        return Refused(f"{reading.title}: '{intent.judge}' is no role here: use {', '.join(roles) or 'none'}")
-    press.write(
-        ev.ReadingTaken(
-            reading=reading.id,
-            value=intent.value,
-            unit=None if reading.options else (intent.unit or reading.unit),
-            choice=intent.choice,
-            cusp=cusp,
-            ostium=intent.ostium,
-            judged_by=intent.judged_by,
-            judge=intent.judge,
-            sample=_sample_of(press, reading),
-            reset=intent.reset,
-            outside=not reading.options and _strange(press, reading, intent) is not None,
-            note=intent.note,
-        )
-    )
+    strange = _strange(press, reading, intent)
+    if strange is not None and not intent.accept:
+        return Refused(f"{strange}: again to accept", needs="accept")
+    press.write(what.model_copy(update={"outside": strange is not None}))
     said = intent.choice if reading.options else (None if intent.value is None else f"{intent.value:f}")
-    unit = None if reading.options else (intent.unit or reading.unit)
     _answer_step(press, "reading", reading.id, said, unit, intent.ostium, intent.step, intent.rescue)
     return press.done()
 
@@ -82,38 +73,19 @@ def _sample_of(press: Press, reading: Reading) -> int | None:
     return next((s.seq for s in reversed(sent) if not press.precedes(s.sent, s.seq)), None)
 
 
-def _coded(reading: Reading, intent: it.TakeReading) -> Refused | None:
-    known = ", ".join(o.id for o in reading.options)
-    if intent.choice is None:
-        return Refused(f"{reading.title}: say one of {known}")
-    if finding.option(reading.options, intent.choice) is None:
-        return Refused(f"{reading.title}: '{intent.choice}' is none of {known}")
-    if intent.value is not None:
-        return Refused(f"{reading.title} is a finding, not a number: say one of {known}")
-    return None
-
-
-def _measured(press: Press, reading: Reading, intent: it.TakeReading) -> Refused | None:
-    if intent.value is None:
-        return Refused(f"{reading.title}: say the value")
-    if intent.choice is not None:
-        return Refused(f"{reading.title} is a number, not one of a list")
-    if in_own_unit(reading, intent.value, intent.unit) is None:
-        known = ", ".join(dict.fromkeys([u for u in (reading.unit, *reading.units) if u]))
-        return Refused(f"{reading.title}: unit '{intent.unit}' is not known here: use {known}")
-    if reading.cumulative and not intent.reset and press.mode == "live":
-        last = latest_value(press.case, reading.id)
-        now = in_own_unit(reading, intent.value, intent.unit)
-        if last is not None and now is not None and now < last:
-            return Refused(
-                f"{reading.title} {now:f} is below the last, {last:f} {reading.unit or ''}: "
-                "correct it, or say that the counter was reset",
-                needs="reset",
-            )
-    strange = _strange(press, reading, intent)
-    if strange is not None and not intent.accept:
-        return Refused(f"{strange}: again to accept", needs="accept")
-    return None
+def _fallen(press: Press, reading: Reading, intent: it.TakeReading) -> Refused | None:
+    """A counter that runs on does not fall; of a late reading nobody can tell."""
+    if not reading.cumulative or intent.reset or press.mode != "live":
+        return None
+    last = latest_value(press.case, reading.id)
+    now = in_own_unit(reading, intent.value, intent.unit)
+    if last is None or now is None or now >= last:
+        return None
+    return Refused(
+        f"{reading.title} {now:f} is below the last, {last:f} {reading.unit or ''}: "
+        "correct it, or say that the counter was reset",
+        needs="reset",
+    )
 
 
 def _strange(press: Press, reading: Reading, intent: it.TakeReading) -> str | None:
@@ -128,21 +100,18 @@ def _strange(press: Press, reading: Reading, intent: it.TakeReading) -> str | No
 def give_dose(press: Press, intent: it.GiveDose, step: str | None = None) -> Decided | Refused:
     """A drug; in a hurry without its amount. ``step``: the one that was answered with it."""
     drug = finding.drug(press.case.checklist, intent.drug)
-    if drug is None:
-        return Refused(f"this checklist has no drug '{intent.drug}'")
-    if intent.unit is not None and intent.unit != drug.unit:
-        return Refused(f"{drug.title} is recorded in {drug.unit}, not {intent.unit}")
     amount = intent.amount
-    if amount is not None and amount < 0:
-        return Refused(f"{drug.title}: an amount cannot be below zero")
-    strange = beyond(drug.low, drug.high, amount)
+    unit = intent.unit or (drug.unit if drug is not None and amount is not None else None)
+    what = ev.DoseGiven(drug=intent.drug, amount=amount, unit=unit, note=intent.note)
+    wrong = wrong_dose(press.case, what)
+    if wrong is not None:
+        return wrong
+    strange = out_of_range(press.case.checklist, what)
     if strange and not intent.accept:
-        return Refused(
-            f"{drug.title} {amount:f} is outside {span_words(drug)}: again to accept", needs="accept"
-        )
-    unit = drug.unit if amount is not None else None
-    press.write(ev.DoseGiven(drug=drug.id, amount=amount, unit=unit, outside=strange, note=intent.note))
-    _answer_step(press, "dose", drug.id, f"{amount:f}" if amount is not None else None, unit, None, step)
+        return Refused(f"{strange}: again to accept", needs="accept")
+    unit = unit if amount is not None else None
+    press.write(what.model_copy(update={"unit": unit, "outside": bool(strange)}))
+    _answer_step(press, "dose", what.drug, f"{amount:f}" if amount is not None else None, unit, None, step)
     return press.done()
 
 
@@ -216,12 +185,16 @@ def _asks_for(step: Step, kind: str, thing: str, ostium: Ostium | None, meant: O
 
 def use_device(press: Press, intent: it.UseDevice) -> Decided | Refused:
     """A generic device and what was done with it."""
-    device = finding.device(press.case.checklist, intent.device)
-    if device is None:
-        return Refused(f"this checklist has no device '{intent.device}'")
     visit = visit_then(press)
     cusp = visit.cusp if visit is not None else None
-    press.write(ev.DeviceUsed(device=device.id, action=intent.action, cusp=cusp, note=intent.note))
+    return _write_other(press, ev.DeviceUsed(device=intent.device, action=intent.action, cusp=cusp, note=intent.note))
+
+
+def _write_other(press: Press, what: ev.DeviceUsed | ev.FaultNoted | ev.NoteWritten) -> Decided | Refused:
+    wrong = wrong_other(press.case, what)
+    if wrong is not None:
+        return wrong
+    press.write(what)
     return press.done()
 
 
@@ -230,29 +203,16 @@ def note_fault(press: Press, intent: it.NoteFault) -> Decided | Refused:
     there. One that waits for its result elsewhere has nothing to do with it.
     """
     case = press.case
-    fault = finding.fault(case.checklist, intent.fault)
-    if fault is None:
-        return Refused(f"this checklist has no fault '{intent.fault}'")
     visit = visit_then(press)
     slots = {(visit.stage, visit.cusp or cusp) for cusp in case.order} if visit is not None else set()
     here = [a for a in case.attempts if (a.stage, a.cusp) in slots]
     begun = [a for a in here if press.mode == "live" or not press.precedes(a.start, a.seq)]
     attempt = begun[-1] if begun else None
-    press.write(
-        ev.FaultNoted(
-            fault=fault.id,
-            attempt=attempt.seq if attempt else None,
-            cusp=attempt.cusp if attempt else None,
-            note=intent.note,
-        )
-    )
-    return press.done()
+    seq, cusp = (attempt.seq, attempt.cusp) if attempt is not None else (None, None)
+    return _write_other(press, ev.FaultNoted(fault=intent.fault, attempt=seq, cusp=cusp, note=intent.note))
 
 
 def write_note(press: Press, intent: it.WriteNote) -> Decided | Refused:
     """Free text, cleaned by whoever read it in."""
-    if not intent.text.strip():
-        return Refused("the note is empty")
     visit = visit_then(press)
-    press.write(ev.NoteWritten(text=intent.text, cusp=visit.cusp if visit else None))
-    return press.done()
+    return _write_other(press, ev.NoteWritten(text=intent.text, cusp=visit.cusp if visit else None))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from labcheck.caselog import events as ev
 from labcheck.caselog import intents as it
 from labcheck.caselog.case import Bailout, Case
+from labcheck.caselog.deciding.enterable import wrong_end
 from labcheck.caselog.deciding.moments import before
 from labcheck.caselog.deciding.result import Decided, Press, Refused
 from labcheck.caselog.deciding.stages import abandon_cusp, cusp_then
@@ -95,9 +96,9 @@ def close_bailout(press: Press, intent: it.CloseBailout) -> Decided | Refused:
     path = finding.bailout(case.checklist, rescue.what.bailout)
     if path is None:
         return Refused(f"this checklist has no bailout '{rescue.what.bailout}'")
-    if finding.option(path.outcomes, intent.outcome) is None:
-        known = ", ".join(o.id for o in path.outcomes)
-        return Refused(f"'{intent.outcome}' is no outcome of {path.title}: use {known}")
+    wrong = wrong_end(path, intent.outcome)
+    if wrong is not None:
+        return wrong
     if intent.lead not in path.leads:
         return Refused(f"{path.title} does not lead to {intent.lead}: use {', '.join(path.leads)}")
     if before(press, rescue):
