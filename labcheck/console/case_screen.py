@@ -31,7 +31,7 @@ from labcheck.console.shown import Shown
 from labcheck.console.view import View
 from labcheck.console.viewing import Viewing
 from labcheck.console.zone import Zone
-from labcheck.console.zones.layout import ZONES, Box, ZoneName, changing, places
+from labcheck.console.zones.layout import ZONES, Box, ZoneName, places
 from labcheck.ledger.clockwatch import ClockWatch
 
 if TYPE_CHECKING:
@@ -184,8 +184,7 @@ class CaseScreen(Screen[None]):
             return
         view = self.view(hurry)
         self.shown.called(view.expected.slot if view.expected is not None else None, time.monotonic())
-        allowed = changing(view) if self._drawn else ZONES
-        for name in allowed:
+        for name in ZONES:
             if hurry and name in SLOW_ZONES:
                 continue
             stands = tuple(getattr(view, field) for field in WATCHED.get(name, ()))

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from labcheck.caselog.intents import CloseStage, OpenStage, SkipStage
+from labcheck.caselog.stamps import Stamp
 from labcheck.console.case_screen import CaseScreen
 from labcheck.console.home import HomeScreen
 from labcheck.console.opening import press_id
@@ -116,6 +117,29 @@ def _open(screen: CaseScreen, stage: str) -> Any:
     from labcheck.caselog.intents import OpenStage
 
     return OpenStage(press=screen.press_id(), stage=stage, cusp="left", reason="test")
+
+
+@in_a_loop
+async def test_in_a_quiet_stage_the_trace_takes_in_an_entry_however_fast_time_runs_and_then_stands_still() -> None:
+    async with running(size=(120, 40)) as pilot:
+        await press(pilot, "enter")
+        screen = screen_of(pilot)
+        now, ahead = screen.now_stamp, [0]
+
+        def later() -> Stamp:
+            ahead[0] += 60_000_000
+            stamp = now()
+            moved = {name: getattr(stamp, name) + ahead[0] for name in ("wall_us", "boot_us", "mono_us")}
+            return stamp.model_copy(update=moved)
+
+        screen.now_stamp = later  # a minute for every look at the clock, as in a rehearsal that is played fast
+        screen.session.send(_open(screen, "cross"), screen.now())
+        await settled(pilot)
+        shown = pilot.app.screen.query_one("#zone-trace", Zone).plain
+        assert "cross L" in shown
+        for _ in range(3):
+            screen.tick()
+            assert pilot.app.screen.query_one("#zone-trace", Zone).plain == shown
 
 
 @in_a_loop

@@ -30,9 +30,6 @@ RENDER: dict[ZoneName, Callable[[View, int, int], Content]] = {
     "keys": keys.render,
 }
 
-SETTLED_US = 3_000_000
-"""So long after an entry every zone may still take it in, also in a quiet stage."""
-
 SMALLEST = (60, 20)
 """Below this only the stage, its clock and the last entry are drawn."""
 
@@ -90,19 +87,6 @@ def places(width: int, height: int) -> dict[ZoneName, Box]:
 def heights(height: int) -> Heights:
     """The row of the table for a screen of that height."""
     return next(rows for rows in HEIGHTS if rows.screen <= height)
-
-
-def changing(view: View) -> tuple[ZoneName, ...]:
-    """The zones that may be drawn anew now.
-
-    In a quiet stage the trace and the figures stand still, from a moment after the last entry on. The head has
-    nothing in it then that moves, and the steps and keys change only by a press.
-    """
-    log = view.case.log
-    settled = not log or abs(view.now.wall_us - log[-1].entered.wall_us) > SETTLED_US
-    if view.quiet and settled:
-        return ("head", "now", "next", "steps", "tail", "keys")
-    return ZONES
 
 
 def _least(width: int, height: int) -> dict[ZoneName, Box]:

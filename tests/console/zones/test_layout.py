@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labcheck.console.zones.layout import SMALLEST, ZONES, changing, places
-from tests.console.zones.scenes import SCENES
+from labcheck.console.zones.layout import SMALLEST, ZONES, places
 
 
 @given(st.integers(1, 260), st.integers(1, 90))
@@ -50,13 +47,3 @@ def test_from_twenty_four_rows_the_stage_and_its_clock_have_five(width: int, hei
 @pytest.mark.parametrize("size", [(SMALLEST[0] - 1, 40), (120, SMALLEST[1] - 1), (20, 6), (1, 2)])
 def test_a_very_small_screen_keeps_the_stage_its_clock_and_the_last_entry(size: tuple[int, int]) -> None:
     assert set(places(*size)) == {"now", "tail"}
-
-
-def test_in_a_quiet_stage_trace_and_figures_stand_still_between_entries() -> None:
-    quiet = SCENES["traverse"]()
-    assert quiet.quiet
-    entered = quiet.case.log[-1].entered
-    later = replace(quiet, now=entered.model_copy(update={"wall_us": entered.wall_us + 60_000_000}))
-    assert set(changing(later)) == {"head", "now", "next", "steps", "tail", "keys"}
-    assert changing(replace(quiet, now=entered)) == ZONES
-    assert changing(replace(later, quiet=False)) == ZONES
