@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from labcheck.caselog.case import Case, Visit
-from labcheck.caselog.entry_words import bailout_title
+from labcheck.caselog.case import Bailout, Case, Visit
+from labcheck.caselog.entry_words import cusp_of, joined, ostium_of
 from labcheck.caselog.figures import BigClock, Figure, big_watch, figures
 from labcheck.caselog.holds import unmet
 from labcheck.caselog.limit_words import unmet_words
@@ -157,13 +157,20 @@ def _steps(case: Case) -> tuple[str, tuple[StepLine, ...]]:
     if rescue is not None:
         lines = bailout_lines(case, rescue.seq)
         if lines:
-            number = number_of(case, rescue)
-            nth = f", number {number}" if number > 1 else ""
-            return f"bailout: {bailout_title(case, rescue.what)}{nth}", lines
+            return _rescue_title(case, rescue), lines
     visit = case.visit
     if visit is None:
         return "", ()
     return stage_title(case, visit.stage, visit.cusp), step_lines(case, visit.slot)
+
+
+def _rescue_title(case: Case, rescue: Bailout) -> str:
+    """Which rescue it is: its place and number first, since a narrow screen cuts the end."""
+    number = number_of(case, rescue)
+    nth = f"number {number}" if number > 1 else None
+    place = joined([cusp_of(rescue.what.cusp), ostium_of(rescue.what.ostium), nth])
+    path = finding.bailout(case.checklist, rescue.what.bailout)
+    return f"bailout{' ' if place else ''}{place}: {path.title if path is not None else rescue.what.bailout}"
 
 
 def _access(case: Case) -> Moment | None:

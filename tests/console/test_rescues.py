@@ -35,7 +35,7 @@ def test_the_card_of_a_second_rescue_is_all_open_and_its_right_key_records() -> 
     desk.wait(900)
     desk.press("b", "1", "1")
     title, _ = desk.viewing.steps(desk.case)
-    assert title == "bailout: Coronary obstruction, left coronary, number 2"
+    assert title == "bailout left coronary, number 2: Coronary obstruction"
     assert set(states(desk).values()) == {"open"}
     desk.step_at = 0
     desk.press("right")
